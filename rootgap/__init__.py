@@ -1,0 +1,10 @@
+"""rootgap designs welded exhaust log manifolds so that every joint closes to its root gap.
+
+>>> import rootgap
+>>> rootgap.PrintSetup().paper
+'a4'
+"""
+
+from rootgap.manifold import Built, Manifold, PrintSetup, load
+
+__all__ = ["Built", "Manifold", "PrintSetup", "load"]

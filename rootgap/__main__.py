@@ -1,0 +1,5 @@
+"""`python -m rootgap`."""
+
+from rootgap.cli import main
+
+main()

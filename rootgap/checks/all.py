@@ -1,0 +1,19 @@
+"""The list of checks. A new one is a module of its own and a line here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rootgap.checks.ends import open_ends
+from rootgap.checks.finding import Finding
+from rootgap.checks.fit import root_gaps
+from rootgap.checks.landing import landings
+from rootgap.joints import Joint
+from rootgap.layout import Layout
+
+CHECKS = (root_gaps, landings, open_ends)
+
+
+def all_checks(layout: Layout, joints: Sequence[Joint]) -> tuple[Finding, ...]:
+    """Return the findings of every check, in the order of `CHECKS`."""
+    return tuple(finding for check in CHECKS for finding in check(layout, joints))

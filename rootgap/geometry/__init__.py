@@ -1,0 +1,1 @@
+"""Shapes as arrays: frames, surfaces, unrolled curves, lines and arcs. numpy only."""

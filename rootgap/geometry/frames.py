@@ -1,0 +1,108 @@
+"""Frames that a run carries along its axis.
+
+Terminology: the *axis* points along the gas, the *reference direction* `ref` is clock 0,
+and `side` = axis x ref is clock 90: clocks count clockwise looking along the gas.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+
+def vector(values: ArrayLike) -> Array:
+    """Return `values` as a read-only (3,) float array."""
+    array = np.array(values, dtype=np.float64).reshape(3)
+    array.flags.writeable = False
+    return array
+
+
+def unit(values: ArrayLike) -> Array:
+    """Return `values`, (3,), scaled to length 1. Raises ValueError for a zero vector."""
+    array = np.asarray(values, dtype=np.float64)
+    length = float(np.linalg.norm(array))
+    if length < 1e-12:
+        raise ValueError("a direction may not have zero length")
+    return vector(array / length)
+
+
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """A point with an axis and a reference direction square to it, both of length 1.
+
+    origin: (3,), mm; axis, ref: (3,), no unit.
+    """
+
+    origin: Array
+    axis: Array
+    ref: Array
+
+    @classmethod
+    def looking(cls, origin: ArrayLike, axis: ArrayLike, ref: ArrayLike | None = None) -> Frame:
+        """Return the frame at `origin` along `axis`, (3,), with `ref` made square to it.
+
+        Without `ref`, clock 0 is as near to +y (up) as the axis allows, or +z for an axis
+        that is itself within 1 degree of vertical. Raises ValueError where `ref` is parallel to `axis`.
+        """
+        along = unit(axis)
+        if ref is None:
+            ref = (0.0, 0.0, 1.0) if abs(along[1]) > np.cos(np.radians(1.0)) else (0.0, 1.0, 0.0)
+        wanted = unit(ref)
+        return cls(vector(origin), along, unit(wanted - (wanted @ along) * along))
+
+    @property
+    def side(self) -> Array:
+        """The direction of clock 90, (3,)."""
+        return np.cross(self.axis, self.ref)
+
+    def radial(self, theta: ArrayLike) -> Array:
+        """Return the outward directions at the angles `theta`, (...), radians: (..., 3)."""
+        angle = np.asarray(theta, dtype=np.float64)[..., None]
+        return np.cos(angle) * self.ref + np.sin(angle) * self.side
+
+    def to_world(self, local: ArrayLike) -> Array:
+        """Return points given as (..., 3) along ref, side and axis, mm, in the outer frame."""
+        return self.origin + np.asarray(local, dtype=np.float64) @ np.array([self.ref, self.side, self.axis])
+
+    def to_local(self, world: ArrayLike) -> Array:
+        """Return points (..., 3), mm, as their coordinates along ref, side and axis."""
+        return (np.asarray(world, dtype=np.float64) - self.origin) @ np.array([self.ref, self.side, self.axis]).T
+
+    def advanced(self, length: float) -> Frame:
+        """Return the frame `length` mm further along the axis."""
+        return replace(self, origin=vector(self.origin + length * self.axis))
+
+    def clocked(self, clock: float) -> Frame:
+        """Return the frame with its reference direction turned to `clock` degrees."""
+        return replace(self, ref=vector(self.radial(np.radians(clock))))
+
+    def bent(self, radius: float, angle: float, clock: float) -> Frame:
+        """Return the frame at the end of a bend of centre-line `radius` mm through `angle`
+        degrees towards `clock` degrees.
+
+        The reference direction is parallel-transported: on a circular arc that is the
+        rigid turn about the bend's normal.
+        """
+        towards = self.radial(np.radians(clock))
+        normal = np.cross(self.axis, towards)
+        turn = np.radians(angle)
+        origin = self.origin + radius * ((1.0 - np.cos(turn)) * towards + np.sin(turn) * self.axis)
+        return Frame(
+            vector(origin),
+            unit(rotated(self.axis, normal, turn)),
+            unit(rotated(self.ref, normal, turn)),
+        )
+
+
+def rotated(values: Array, about: Array, angle: float) -> Array:
+    """Return vectors, (..., 3), turned by `angle` radians about the unit axis `about`.
+
+    Source: Rodrigues' rotation formula.
+    """
+    cos, sin = np.cos(angle), np.sin(angle)
+    along = (values @ about)[..., None] * about
+    return cos * values + sin * np.cross(about, values) + (1.0 - cos) * along

@@ -1,0 +1,61 @@
+"""Square ends: pipe to fitting, and pipe to plate."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from rootgap.geometry.frames import Frame
+
+
+@dataclass(frozen=True, eq=False)
+class Butt:
+    """Two square ends of one axis. frame: where they meet, its axis along the gas; radii, mm,
+    of the piece before and after it."""
+
+    kind: ClassVar[str] = "butt"
+    id: str
+    before: str
+    after: str
+    frame: Frame
+    r_out: tuple[float, float]
+    r_in: tuple[float, float]
+
+    @property
+    def weld_length(self) -> float:
+        """Circumference of the smaller outside, mm."""
+        return float(2.0 * np.pi * min(self.r_out))
+
+    @property
+    def step(self) -> float:
+        """Difference of the bore radii, mm; positive where the gas meets an edge."""
+        return self.r_in[0] - self.r_in[1]
+
+
+@dataclass(frozen=True, eq=False)
+class FlangeWeld:
+    """A pipe's square end on a plate round an opening. reach: of the opening from the pipe's
+    axis, mm; gas_in: whether the gas comes from the plate."""
+
+    kind: ClassVar[str] = "flange weld"
+    id: str
+    pipe: str
+    plate: str
+    port: int
+    frame: Frame
+    r_out: float
+    r_in: float
+    reach: float
+    gas_in: bool
+
+    @property
+    def weld_length(self) -> float:
+        """Circumference of the pipe's outside, mm."""
+        return float(2.0 * np.pi * self.r_out)
+
+    @property
+    def overlap(self) -> float:
+        """How far the opening's outline reaches under the pipe's wall, mm; below 0 it stays in the bore."""
+        return self.reach - self.r_in

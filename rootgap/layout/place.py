@@ -1,0 +1,258 @@
+"""Placing runs: frames carried along the gas, `each` spread over ports, `fill` resolved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from rootgap import stock
+from rootgap.errors import GeometryError
+from rootgap.geometry.frames import Frame
+from rootgap.geometry.saddle import Saddle
+from rootgap.layout.pieces import Cap, Elbow, Piece, Plate, Port, Run, Straight
+from rootgap.spec import Assembly, CopeEnd, ElbowSpec, FlangeEnd, Pose, RunSpec
+from rootgap.spec.assembly import as_measured
+from rootgap.stock import PipeStock
+
+#: The head frame: origin at the flange's datum, x right, y up, z towards you.
+HEAD = Frame.looking((0.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """Everything placed. runs by name, in the order of the file; plates: all flanges by name."""
+
+    name: str
+    title: str
+    runs: Mapping[str, Run]
+    plates: Mapping[str, Plate]
+
+    def pieces(self) -> Iterator[Piece]:
+        """Yield every piece, flanges first, then each run along the gas."""
+        yield from self.plates.values()
+        for run in self.runs.values():
+            if run.first_cap:
+                yield run.first_cap
+            yield from run.pieces
+            if run.last_cap:
+                yield run.last_cap
+
+
+def lay_out(assembly: Assembly) -> Layout:
+    """Return the placed pieces of `assembly`.
+
+    Raises GeometryError where runs start at each other in a circle, a `fill` has nothing to
+    reach, or an axis passes its target.
+    """
+    members = dict(_members(assembly))
+    plates = {
+        name: Plate(f"flange.{name}", assembly.flange[name], HEAD)
+        for name in assembly.flange
+        if any(begins.flange == name for begins, _ in members.values() if isinstance(begins, Port))
+    }
+    runs: dict[str, Run] = {}
+    waiting = dict(members)
+    while waiting:
+        ready = [name for name, (begins, spec) in waiting.items() if _needs(begins, spec) <= runs.keys()]
+        if not ready:
+            circle = ", ".join(waiting)
+            raise GeometryError(circle, "these runs start at or end on each other in a circle", "give one a start at")
+        for name in ready:
+            begins, spec = waiting.pop(name)
+            runs[name] = _placed(name, begins, spec, assembly, plates, runs)
+    for run in runs.values():
+        if run.flange is None:
+            continue
+        name = run.flange.id.removeprefix("flange.")
+        if name in plates:
+            raise GeometryError(run.name, f"flange {name} is already in place", "give this end a flange of its own")
+        plates[name] = run.flange
+    for name in assembly.flange:
+        if name not in plates:
+            raise GeometryError(f"flange.{name}", "no run starts or ends on it", "use it or take it out")
+    return Layout(
+        assembly.name,
+        assembly.title,
+        {name: runs[name] for name in members},
+        {name: plates[name] for name in assembly.flange},
+    )
+
+
+def _members(assembly: Assembly) -> Iterator[tuple[str, tuple[Port | Pose | str, RunSpec]]]:
+    """Yield (name, (where it begins, spec)) of every run, `each` spread over its ports."""
+    for name, spec in assembly.run.items():
+        if spec.each is not None:
+            flange = spec.each.partition(".")[0]
+            for number in range(1, len(assembly.flange[flange].port) + 1):
+                yield f"{name}.{number}", (Port(flange, number), spec.member(number))
+        elif isinstance(spec.start, Pose):
+            yield name, (spec.start, spec)
+        else:
+            place = str(spec.start)
+            flange, _, port = place.rpartition(".port.")
+            yield name, (Port(flange, int(port)) if flange else place.removesuffix(".end"), spec)
+
+
+def _needs(begins: Port | Pose | str, spec: RunSpec) -> set[str]:
+    """Return the names of the runs that must be placed before this one."""
+    needs = {begins} if isinstance(begins, str) else set()
+    return needs | {spec.last.cope} if isinstance(spec.last, CopeEnd) else needs
+
+
+def _placed(
+    name: str,
+    begins: Port | Pose | str,
+    spec: RunSpec,
+    assembly: Assembly,
+    plates: Mapping[str, Plate],
+    runs: Mapping[str, Run],
+) -> Run:
+    bought = as_measured(assembly.stock[spec.stock].bought, spec.measured)
+    frame = start = _start(begins, plates, runs)
+    cope = spec.last if isinstance(spec.last, CopeEnd) else None
+    pieces: list[Straight | Elbow] = []
+    for index, piece in enumerate(spec.pieces):
+        mark = f"{name}-{_letters(index)}"
+        pipe = as_measured(bought, piece.measured)
+        if isinstance(piece, ElbowSpec):
+            radius = _bend_radius(pipe, piece, mark)
+            placed: Straight | Elbow = Elbow(
+                mark, name, pipe, frame, piece.elbow, 90.0, radius, piece.angle, piece.clock
+            )
+        elif piece.straight == "fill":
+            if cope is None or index + 1 < len(spec.pieces):
+                raise GeometryError(mark, "fill has nothing to reach", "use it last in a run whose end is a cope")
+            placed = Straight(mark, name, pipe, frame, _reach(mark, frame, runs[cope.cope], cope), fills=True)
+        else:
+            placed = Straight(mark, name, pipe, frame, float(piece.straight), fills=False)
+        pieces.append(placed)
+        frame = placed.end
+    return Run(
+        name,
+        tuple(pieces),
+        start,
+        None if isinstance(begins, Pose) else begins,
+        _cap(f"{name}-cap", name, pieces[0].stock, _reversed(start)) if spec.first == "cap" else None,
+        _cap(f"{name}-end", name, pieces[-1].stock, frame) if spec.last == "cap" else None,
+        cope,
+        _flange(spec.last, assembly, frame) if isinstance(spec.last, FlangeEnd) else None,
+    )
+
+
+def _start(begins: Port | Pose | str, plates: Mapping[str, Plate], runs: Mapping[str, Run]) -> Frame:
+    if isinstance(begins, Pose):
+        return Frame.looking(begins.at, begins.along, begins.ref)
+    if isinstance(begins, str):
+        return runs[begins].end
+    plate = plates[begins.flange]
+    x, y = plate.part.port[begins.number - 1].at
+    face = plate.end
+    return Frame(face.origin + y * face.ref - x * face.side, face.axis, face.ref)
+
+
+def _flange(end: FlangeEnd, assembly: Assembly, frame: Frame) -> Plate:
+    """Return the flange of a run's end, its first port on the run's axis."""
+    part = assembly.flange[end.flange]
+    turned = frame.clocked(end.clock)
+    x, y = part.port[0].at
+    origin = turned.origin - y * turned.ref + x * turned.side
+    return Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
+
+
+def _bend_radius(pipe: PipeStock, piece: ElbowSpec, mark: str) -> float:
+    if pipe.nps is None:
+        raise GeometryError(mark, f"{pipe.label} has no butt-weld elbow", "use pipe of a nominal size for this run")
+    return stock.elbow(pipe.nps, piece.elbow, 90).radius
+
+
+def _cap(mark: str, run: str, pipe: PipeStock, frame: Frame) -> Cap:
+    if pipe.nps is None:
+        raise GeometryError(mark, f"{pipe.label} has no butt-weld cap", "use pipe of a nominal size for this run")
+    return Cap(mark, run, pipe, frame, stock.cap(pipe.nps, pipe.wall).length)
+
+
+def _reversed(frame: Frame) -> Frame:
+    return Frame(frame.origin, -frame.axis, frame.ref)
+
+
+def _letters(index: int) -> str:
+    """Return a, b, … z, aa, ab, … for 0, 1, …"""
+    letters = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        letters = chr(ord("a") + rest) + letters
+    return letters
+
+
+def _reach(mark: str, frame: Frame, target: Run, cope: CopeEnd) -> float:
+    """Return how far along `frame` its axis meets the nearest straight of `target`, mm."""
+    piece, saddle = aimed_at(mark, frame, target, cope)
+    return float(saddle.height(0.0, 0.0))
+
+
+def aimed_at(mark: str, frame: Frame, target: Run, cope: CopeEnd) -> tuple[Straight, Saddle]:
+    """Return the straight of `target` that the axis of `frame` meets first within its length, and
+    the saddle on it (on its bore for a set-in branch).
+
+    Raises GeometryError with the figure that would mend it where the axis meets none.
+    """
+    misses: list[tuple[float, str, str]] = []
+    found: list[tuple[float, Straight, Saddle]] = []
+    for piece in target.pieces:
+        if not isinstance(piece, Straight):
+            continue
+        radius = piece.stock.r_in if cope.set_ == "in" else piece.stock.r_out
+        try:
+            saddle = Saddle(frame, piece.start, radius)
+        except ValueError:
+            misses.append((np.inf, f"runs parallel to {piece.id}", "turn its last elbow towards it"))
+            continue
+        offset = abs(saddle.offset)
+        if offset >= piece.stock.r_out:
+            past = offset - piece.stock.r_out
+            misses.append((
+                past,
+                f"passes {past:.1f} mm beside {piece.id} (axes {offset:.1f} mm apart)",
+                _moves(frame, saddle, target),
+            ))
+            continue
+        height = float(saddle.height(0.0, 0.0)) if offset < radius else float("nan")
+        if not np.isfinite(height):
+            misses.append((offset - radius, f"meets only the wall of {piece.id}", _moves(frame, saddle, target)))
+        elif height <= 0.0:
+            misses.append((
+                -height,
+                f"starts {-height:.1f} mm beyond the side of {piece.id}",
+                f"move {target.name} {-height:.1f} mm further along the branch, or shorten the pieces before",
+            ))
+        else:
+            along = float((saddle.points(0.0, 0.0) - piece.start.origin) @ piece.start.axis)
+            past = max(-along, along - piece.length)
+            if past > 0.0:
+                side = "before the start" if along < 0.0 else "beyond the end"
+                misses.append((
+                    past,
+                    f"meets the line of {piece.id} {past:.1f} mm {side} of it",
+                    f"lengthen {target.name} by {past:.1f} mm there, or turn the elbow's clock",
+                ))
+            else:
+                found.append((height, piece, saddle))
+    if found:
+        _, piece, saddle = min(found, key=lambda each: each[0])
+        return piece, saddle
+    if not misses:
+        raise GeometryError(mark, f"{target.name} has no straight piece to end on", "give it one")
+    _, what, remedy = min(misses, key=lambda each: each[0])
+    raise GeometryError(mark, what, remedy)
+
+
+def _moves(frame: Frame, saddle: Saddle, target: Run) -> str:
+    """Return which way `target` must move, and how far, for the axes to meet."""
+    shift = (frame.origin - saddle.target.origin) @ np.cross(saddle.target.axis, saddle.branch.axis)
+    across = np.cross(saddle.target.axis, saddle.branch.axis)
+    move = across * shift / (across @ across)
+    axis = int(np.argmax(np.abs(move)))
+    return f"move {target.name} by {move[axis]:+.1f} mm in {'xyz'[axis]}, or turn the elbow's clock"

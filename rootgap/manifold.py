@@ -1,0 +1,130 @@
+"""A whole manifold: one parameter file, laid out, joined, and written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from rootgap.checks import Finding, all_checks
+from rootgap.joints import Joint, find_joints
+from rootgap.layout import Layout, lay_out
+from rootgap.patterns import Pattern, all_patterns
+from rootgap.patterns.wrap import PAPER
+from rootgap.spec import Assembly, load_assembly
+
+if TYPE_CHECKING:
+    import cadquery as cq
+
+#: Called with what is being done, how many steps are done, and how many there are.
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True)
+class PrintSetup:
+    """How templates are printed.
+
+    paper: sheet; thickness: of the paper, mm; bar_x, bar_y: what the 100 mm bars of an earlier
+    print measured across and up the sheet, mm.
+    """
+
+    paper: Literal["letter", "a4"] = "a4"
+    thickness: float = PAPER
+    bar_x: float = 100.0
+    bar_y: float = 100.0
+
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.thickness <= 2.0:
+            raise ValueError(f"paper thickness {self.thickness:g} mm; allowed: 0 to 2")
+        for name, bar in (("bar-x", self.bar_x), ("bar-y", self.bar_y)):
+            if not 90.0 <= bar <= 110.0:
+                raise ValueError(f"{name} {bar:g} mm; allowed: 90 to 110, the measured length of a 100 mm bar")
+
+
+@dataclass(frozen=True)
+class Built:
+    """What a build wrote. folder: where; files: paths from there; checks: their findings."""
+
+    folder: Path
+    files: tuple[str, ...]
+    checks: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Manifold:
+    """A manifold as its parameter file describes it. Everything is worked out when first asked for."""
+
+    assembly: Assembly
+
+    @cached_property
+    def layout(self) -> Layout:
+        """Every piece, placed. Raises GeometryError."""
+        return lay_out(self.assembly)
+
+    @cached_property
+    def joints(self) -> tuple[Joint, ...]:
+        """Every joint with its curves and figures. Raises GeometryError."""
+        return find_joints(self.layout)
+
+    @cached_property
+    def patterns(self) -> tuple[Pattern, ...]:
+        """The flat pattern of every part that is cut, for paper of 0.10 mm."""
+        return self.patterns_on(PAPER)
+
+    def patterns_on(self, thickness: float) -> tuple[Pattern, ...]:
+        """Return the flat patterns for paper of `thickness` mm."""
+        return all_patterns(self.layout, self.joints, thickness)
+
+    def checks(self) -> tuple[Finding, ...]:
+        """Return what every check finds."""
+        return all_checks(self.layout, self.joints)
+
+    def solid(self) -> cq.Assembly:
+        """Return every part as a CadQuery assembly in the engine frame, mm, named and coloured.
+
+        Raises KernelError where a body is not what the mathematics says.
+        """
+        from rootgap.solids import solid_assembly
+
+        return solid_assembly(self.layout, self.joints)
+
+    def templates(
+        self, out: Path | str = "out", setup: PrintSetup | None = None, progress: Progress | None = None
+    ) -> Built:
+        """Write everything flat below `out`; the solid kernel is never loaded. Raises WriteError."""
+        return self._write(Path(out), setup or PrintSetup(), progress, solids=False)
+
+    def build(
+        self, out: Path | str = "out", setup: PrintSetup | None = None, progress: Progress | None = None
+    ) -> Built:
+        """Write everything below `out`, all or nothing. Raises WriteError, KernelError."""
+        return self._write(Path(out), setup or PrintSetup(), progress, solids=True)
+
+    def _write(self, out: Path, setup: PrintSetup, progress: Progress | None, *, solids: bool) -> Built:
+        from rootgap.writers.build import write_build
+
+        options: Mapping[str, Any] = asdict(setup)
+        folder, files = write_build(
+            out,
+            self.layout,
+            self.joints,
+            self.patterns_on(setup.thickness),
+            self.checks(),
+            options,
+            progress or (lambda what, done, of: None),
+            solids=solids,
+        )
+        return Built(folder, files, self.checks())
+
+
+def load(path: Path | str) -> Manifold:
+    """Return the manifold in the parameter file at `path`.
+
+    Raises InputErrors with every fault of the file. Layout and joints are worked out when
+    first asked for, and raise GeometryError.
+    """
+    return Manifold(load_assembly(path)[0])
+
+

@@ -1,0 +1,76 @@
+"""Flat patterns as data: what a sheet, a wrap or a plate shows, before any file is written.
+
+Terminology: a *layer* is named `purpose` or `purpose.owner`; the purpose (before the first
+dot) says what is done there and how it is drawn.
+
+    cut        the line to cut to
+    inside     where a hole's edge must come out at the pipe's bore (lean the torch to it)
+    edge       the paper's own edges: datum, seam
+    mark       lines to transfer: clocks, match marks, bend lines
+    drill      circles too small to burn: a centre mark and a drill
+    tab        the seam's overlap
+    text       lettering
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rootgap.geometry.paths import Path, Shape
+
+PURPOSES = ("cut", "inside", "edge", "mark", "drill", "tab", "text")
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A shape on a layer."""
+
+    layer: str
+    shape: Shape
+
+
+@dataclass(frozen=True)
+class Label:
+    """A line of text. at: its anchor, mm; height: of capitals, mm; angle: degrees;
+    anchor: "left", "middle" or "right" end of the baseline."""
+
+    layer: str
+    at: tuple[float, float]
+    text: str
+    height: float = 3.0
+    angle: float = 0.0
+    anchor: str = "left"
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """One flat thing, true size, in mm.
+
+    name: file name without ending; kind: "wrap" (a cut end unrolled), "holes" (a pipe's
+    holes unrolled) or "plate"; title: one line for people; facts: rows of the title block;
+    notes: sentences that must be read before cutting; waste: closed regions that fall away.
+    """
+
+    name: str
+    kind: str
+    title: str
+    drawn: tuple[Drawn, ...]
+    labels: tuple[Label, ...] = ()
+    waste: tuple[Path, ...] = ()
+    facts: tuple[tuple[str, str], ...] = ()
+    notes: tuple[str, ...] = ()
+
+    def bounds(self) -> tuple[float, float, float, float]:
+        """Return (least x, least y, largest x, largest y) of all shapes, mm."""
+        boxes = [item.shape.bounds() for item in self.drawn]
+        return (
+            min(b[0] for b in boxes),
+            min(b[1] for b in boxes),
+            max(b[2] for b in boxes),
+            max(b[3] for b in boxes),
+        )
+
+
+def purpose(layer: str) -> str:
+    """Return the purpose part of a layer's name."""
+    return layer.partition(".")[0]

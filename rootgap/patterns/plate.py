@@ -1,0 +1,75 @@
+"""Plates for the cutting table: outer edge, openings, bolt holes, and where pipes stand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rootgap.geometry.openings import placed
+from rootgap.geometry.paths import Circle, Shape
+from rootgap.joints import FlangeWeld
+from rootgap.layout import Plate
+from rootgap.patterns.pattern import Drawn, Label, Pattern
+from rootgap.spec import FlangePart
+
+#: A burnt hole is at least this many plate thicknesses wide; a smaller one is drilled
+#: (common practice among cutting shops, no standard).
+SMALLEST_BURNT = 1.5
+
+
+def openings(part: FlangePart) -> tuple[Shape, ...]:
+    """Return the port openings of a flange, true lines and arcs, mm."""
+    return tuple(placed(port.opening.opening().shape(), port.at, port.angle) for port in part.port)
+
+
+def bolt_holes(part: FlangePart) -> tuple[Circle, ...]:
+    """Return the bolt holes of a flange, mm."""
+    return tuple(Circle(at, 0.5 * diameter) for at, diameter, _ in part.holes())
+
+
+def plate_pattern(plate: Plate, welds: Sequence[FlangeWeld], *, starts: bool) -> Pattern:
+    """Return the flat pattern of a flange. welds: the pipes that stand on it; starts: whether the
+    gas comes in here (then the drawing shows the pipe side)."""
+    part = plate.part
+    smallest = SMALLEST_BURNT * part.thickness
+    holes = bolt_holes(part)
+    drilled = [hole for hole in holes if 2.0 * hole.radius < smallest]
+    drawn = [Drawn("cut.outer", part.edge())]
+    drawn += [Drawn("cut.inner", shape) for shape in openings(part)]
+    drawn += [Drawn("drill" if hole in drilled else "cut.inner", hole) for hole in holes]
+    labels = []
+    for weld in welds:
+        at = part.port[weld.port - 1].at
+        drawn.append(Drawn("mark", Circle(at, weld.r_out)))
+        labels.append(Label("text", (at[0], at[1] - 2.0), weld.pipe.rpartition("-")[0], 5.0, anchor="middle"))
+    side = "pipe side" if starts else "joint face, gas coming towards you"
+    least_x, least_y, most_x, most_y = drawn[0].shape.bounds()
+    diameters = sorted({2.0 * hole.radius for hole in holes})
+    return Pattern(
+        plate.id,
+        "plate",
+        part.title or f"Flange {part.name}",
+        tuple(drawn),
+        tuple(labels),
+        (),
+        (
+            ("Part", f"{plate.id} ({part.name}), make 1"),
+            ("Material", f"{part.material}, {part.thickness:g} mm"),
+            ("Seen from", side),
+            ("Size", f"{most_x - least_x:.1f} x {most_y - least_y:.1f} mm"),
+            ("Openings", f"{len(part.port)}"),
+            ("Bolt holes", f"{len(holes)} of " + ", ".join(f"{d:g}" for d in diameters) + " mm" if holes else "none"),
+        ),
+        tuple(_notes(part, drilled, smallest)),
+    )
+
+
+def _notes(part: FlangePart, drilled: Sequence[Circle], smallest: float) -> list[str]:
+    notes = ["Net size: leave the kerf to the table's software."]
+    if drilled:
+        notes.append(
+            f"{len(drilled)} holes are under {SMALLEST_BURNT:g} x thickness ({smallest:g} mm): "
+            "mark the centres only, and drill (common practice)."
+        )
+    if part.note:
+        notes.append(part.note)
+    return notes

@@ -1,0 +1,252 @@
+"""Wrap templates: a coped end, and a pipe's holes, unrolled onto paper.
+
+Coordinates: x = u, the arc length from clock 0 developed on the outside diameter plus the
+paper's thickness (a sheet bends about its middle); y = v, along the axis from the datum edge.
+The seam need not lie at clock 0, so u may run below nought or beyond one turn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rootgap.geometry.paths import Path
+from rootgap.geometry.sampling import sampled
+from rootgap.joints import Cope
+from rootgap.joints.cope import TOLERANCE
+from rootgap.layout import Straight
+from rootgap.patterns.pattern import Drawn, Label, Pattern
+from rootgap.stock import PipeStock
+
+Array = NDArray[np.float64]
+
+#: Thickness of the paper, mm, unless the user says otherwise (common practice, no source).
+PAPER = 0.10
+#: Width of the seam's overlap tab, and of the hatched band on the waste side, mm.
+TAB = 12.0
+WASTE = 8.0
+#: A datum edge further than this below the cut is moved up to it, in steps, mm.
+LONGEST_SKIRT = 90.0
+SKIRT = 30.0
+STEP = 10.0
+#: The clocks that are drawn and numbered, degrees.
+CLOCKS = (0, 90, 180, 270)
+
+
+def developed_diameter(stock: PipeStock, paper: float) -> float:
+    """Return the diameter, mm, that a wrap of `paper` mm thickness develops on."""
+    return stock.od + paper
+
+
+def seam_miss(stock: PipeStock) -> float:
+    """Return how far, mm, a wrap may miss at its seam by the stock's diameter tolerance."""
+    return float(np.pi * stock.od_tolerance)
+
+
+def datum_station(cope: Cope) -> float:
+    """Return the station, mm, of the wrap's datum edge: the piece's square end, or a round
+    number of mm from it where the end is far below the cut."""
+    least, _ = cope.cut_range
+    return 0.0 if least <= LONGEST_SKIRT else float(STEP * np.floor((least - SKIRT) / STEP))
+
+
+def quiet_clock(cope: Cope) -> float:
+    """Return the clock, radians, where the cut line is flattest over a hand's width: the seam's place."""
+    count, window = 360, 10
+    t = 2.0 * np.pi * np.arange(count) / count
+    slope = np.abs(np.gradient(np.concatenate([cope.cut(t)] * 3)))[count - window : 2 * count + window]
+    steepest = np.lib.stride_tricks.sliding_window_view(slope, 2 * window + 1).max(axis=1)
+    return float(t[int(np.argmin(np.round(steepest, 6)))])
+
+
+def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
+    """Return the wrap template of a branch's coped end. stock: of the branch; paper: thickness, mm."""
+    diameter = developed_diameter(stock, paper)
+    half, turn = 0.5 * diameter, np.pi * diameter
+    v0, seam = datum_station(cope), quiet_clock(cope)
+
+    def line(t: Array) -> Array:
+        return np.column_stack([half * t, cope.cut(t) - v0])
+
+    cut = line(sampled(line, seam, TOLERANCE))
+    # Both ends of the line are one point of the pipe; rounding must not open the seam.
+    cut[-1, 1] = cut[0, 1]
+    left, right, rise = half * seam, half * seam + turn, float(cut[0, 1])
+    drawn = [
+        Drawn("cut", Path.through(cut)),
+        Drawn("edge", Path.through([(left, rise), (left, 0.0), (right, 0.0), (right, rise)])),
+        Drawn("tab", _tab(right, 0.0, rise)),
+    ]
+    name, labels = cope.branch.run, []
+    for clock in CLOCKS:
+        t = seam + (np.radians(clock) - seam) % (2.0 * np.pi)
+        u, top = half * t, float(cope.cut(t)) - v0
+        drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, top)])))
+        labels.append(Label("text", (u + 1.5, 3.0), f"{clock}", 3.5))
+        labels.append(Label("text", (u + 1.5, top - 7.0), _mark(cope, clock), 3.0))
+    middle = 0.5 * (left + right)
+    labels.append(Label("text", (_between(half, seam, middle), 10.0), name, 5.0, anchor="middle"))
+    labels.append(Label("text", (_between(half, seam, middle), 4.0), "datum edge", 2.5, anchor="middle"))
+    band = np.vstack([cut, cut[::-1] + (0.0, WASTE)])
+    return Pattern(
+        f"{cope.branch.piece}.wrap",
+        "wrap",
+        f"Wrap for the {_end(cope)} end of {cope.branch.piece}, onto {cope.target.piece}",
+        tuple(drawn),
+        tuple(labels),
+        (Path.through(band, closed=True),),
+        _cope_facts(cope, stock, diameter, v0),
+        _cope_notes(cope, stock, v0),
+    )
+
+
+def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> Pattern:
+    """Return the wrap of all holes in `piece` that `copes` need. paper: thickness, mm."""
+    diameter = developed_diameter(piece.stock, paper)
+    half, turn = 0.5 * diameter, np.pi * diameter
+    outlines = {cope.branch.run: _outline(cope) for cope in copes}
+    seam = _clear_clock([clocks[:, 0] for clocks in outlines.values()])
+    left, right, length = half * seam, half * seam + turn, piece.length
+    drawn = [
+        Drawn("edge", Path.through([(left, 0.0), (right, 0.0), (right, length), (left, length)], closed=True)),
+        Drawn("tab", _tab(right, 0.0, length)),
+    ]
+    labels = []
+    for clock in CLOCKS:
+        u = half * (seam + (np.radians(clock) - seam) % (2.0 * np.pi))
+        drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
+        labels += [Label("text", (u + 1.5, v), f"{clock}", 3.5) for v in (3.0, length - 7.0)]
+    for cope in copes:
+        run = cope.branch.run
+        shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
+        ring = (outlines[run][:-1] + (shift, 0.0)) * (half, 1.0)
+        drawn.append(Drawn(f"cut.{run}", Path.through(ring, closed=True)))
+        inside = cope.hole_inside(_hole_clocks(cope))[:-1]
+        if np.isfinite(inside).all():
+            drawn.append(Drawn(f"inside.{run}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
+        center = np.array([half * (cope.middle_clock + shift), cope.station])
+        reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
+        for clock, point in zip(CLOCKS, reach * (half, 1.0), strict=True):
+            out = (point - center) / np.linalg.norm(point - center)
+            drawn.append(Drawn("mark", Path.through([point + out, point + 9.0 * out])))
+            at = point + 12.0 * out - (0.0, 1.5)
+            labels.append(Label("text", (float(at[0]), float(at[1])), _mark(cope, clock), 3.0, anchor="middle"))
+        labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), run, 5.0, anchor="middle"))
+    return Pattern(
+        f"{piece.id}.holes",
+        "holes",
+        f"Wrap for the holes of {piece.id}",
+        tuple(drawn),
+        tuple(labels),
+        (),
+        (
+            ("Part", f"{piece.id}, make 1"),
+            ("Stock", f"{piece.stock.label}, {piece.stock.material.name}"),
+            ("Outside and wall", _size(piece.stock)),
+            ("Wrap", f"{turn:.2f} mm round, {length:.1f} mm long"),
+            *((f"Hole for {cope.branch.run}", _hole_fact(cope)) for cope in copes),
+        ),
+        (
+            "Datum edge on the square end where the gas starts; the seam's edges must meet edge to edge.",
+            "Cut on the full line; hold the torch so that the edge comes out on the dashed line inside.",
+            *_stock_notes(piece.stock),
+        ),
+    )
+
+
+def _hole_clocks(cope: Cope) -> Array:
+    r_out = cope.target.r_out
+    return sampled(lambda t: cope.hole(t) * (r_out, 1.0), 0.0, TOLERANCE)
+
+
+def _outline(cope: Cope) -> Array:
+    return cope.hole(_hole_clocks(cope))
+
+
+def _clear_clock(outlines: Sequence[Array]) -> float:
+    """Return the clock, radians, in the middle of the widest strip that no hole touches."""
+    count = 720
+    taken = np.zeros(count, dtype=bool)
+    for clocks in outlines:
+        first, last = (int(np.floor(end / (2.0 * np.pi) * count)) for end in (clocks.min(), clocks.max()))
+        taken[np.arange(first, last + 2) % count] = True
+    free = np.flatnonzero(~taken)
+    if not free.size:
+        return 0.0
+    edges = np.flatnonzero(taken)
+    far = np.abs((free[:, None] - edges[None, :] + count // 2) % count - count // 2).min(axis=1)
+    return float(2.0 * np.pi * free[int(np.argmax(far))] / count)
+
+
+def _tab(right: float, low: float, high: float) -> Path:
+    slant = min(4.0, 0.25 * (high - low))
+    return Path.through([(right, low), (right + TAB, low + slant), (right + TAB, high - slant), (right, high)])
+
+
+def _between(half: float, seam: float, middle: float) -> float:
+    """Return the u nearest the middle that lies half way between two clock lines."""
+    quarters = seam + (np.radians([45, 135, 225, 315]) - seam) % (2.0 * np.pi)
+    return float(min(half * quarters, key=lambda u: abs(u - middle)))
+
+
+def _mark(cope: Cope, clock: int) -> str:
+    """Return the match mark that branch and hole share at a clock of the branch."""
+    return f"{cope.branch.run}/{'ABCD'[CLOCKS.index(clock)]}"
+
+
+def _end(cope: Cope) -> str:
+    return {"on": "set-on", "in": "set-in"}[cope.set_]
+
+
+def _size(stock: PipeStock) -> str:
+    how = "measured" if stock.measured else "table"
+    return f"{stock.od:.2f} x {stock.wall:.2f} mm ({how})"
+
+
+def _cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tuple[tuple[str, str], ...]:
+    least, most = cope.cut_range
+    grind = float(np.max(cope.grind(np.radians(np.arange(360)))))
+    datum = "the square end" if v0 == 0.0 else f"{v0:.1f} mm from the square end"
+    return (
+        ("Part", f"{cope.branch.piece}, gas end, make 1"),
+        ("Stock", f"{stock.label}, {stock.material.name}"),
+        ("Outside and wall", _size(stock)),
+        ("Sits", f"{_end(cope)}, {cope.prep} cut, on {cope.target.piece}"),
+        ("Lean and offset", f"{cope.lean:.2f} deg, {cope.offset:.2f} mm"),
+        ("Datum edge", datum),
+        ("Cut from the square end", f"{least:.2f} to {most:.2f} mm"),
+        ("Wrap", f"{np.pi * diameter:.2f} mm round"),
+        ("Weld length", f"{cope.weld_length:.1f} mm"),
+        ("Largest root gap", f"{cope.root_gap_max:.2f} mm"),
+        ("Grind outside back", f"up to {grind:.0f} deg" if grind > 0.5 else "none to clear"),
+    )
+
+
+def _hole_fact(cope: Cope) -> str:
+    clock = np.degrees(cope.middle_clock)
+    return f"{cope.station:.1f} mm from datum, clock {clock:.1f} deg, lean {cope.lean:.1f} deg"
+
+
+def _cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
+    first = "Cut to the line and leave it; the hatched side is waste."
+    if cope.prep == "bevel" and cope.set_ == "on":
+        first += " Then grind the outside back until the bore edge touches all round."
+    if cope.prep == "bevel" and cope.set_ == "in":
+        first += " Then grind the end flush with the bore of the target."
+    where = "" if v0 == 0.0 else f" Put the datum edge {v0:.1f} mm from the square end."
+    return (
+        first + where,
+        "The seam's edges must meet edge to edge: how they close is the best scale test there is.",
+        *_stock_notes(stock),
+    )
+
+
+def _stock_notes(stock: PipeStock) -> tuple[str, ...]:
+    if stock.measured or not stock.od_tolerance:
+        return ()
+    return (
+        f"Table diameter: this wrap may miss by {seam_miss(stock):.2f} mm at the seam "
+        f"(outside diameter within {stock.od_tolerance:.2f} mm). Measure the pipe and enter it.",
+    )

@@ -1,0 +1,278 @@
+"""Solid bodies of pieces: frames and sizes in, cadquery solids out, mm, in the engine frame.
+
+Terminology: the *seam* is the line along a pipe where the kernel closes its faces; keep it
+off joints, where an edge that runs into an intersection makes the kernel work for nothing.
+The *wall* of a pipe lies between its bore (r_in) and its outside (r_out).
+
+Booleans are never cleaned (the kernel's cleaning makes tangent cases invalid), and each
+result must be one valid, closed solid.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cadquery as cq
+import numpy as np
+from numpy.typing import ArrayLike
+from OCP.Bnd import Bnd_Box
+from OCP.BRep import BRep_Tool
+from OCP.BRepBndLib import BRepBndLib
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
+from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder
+from OCP.gp import gp_Ax2, gp_Circ, gp_Dir, gp_Elips, gp_Pnt
+
+from rootgap.errors import KernelError
+from rootgap.geometry.frames import Frame, vector
+from rootgap.geometry.paths import Circle, Path, Shape
+from rootgap.solids.coped import coped_pipe
+
+VOLUME_TOLERANCE = 1e-9
+"""Relative tolerance of the kernel's volume integrals; its default is off by up to 1e-3."""
+
+
+@dataclass(frozen=True, eq=False)
+class Hole:
+    """The hole that a branch makes. branch: its frame, axis along the gas towards the pipe;
+    radius: of the hole, mm."""
+
+    branch: Frame
+    radius: float
+
+
+def straight(frame: Frame, length: float, r_out: float, r_in: float, *, seam: float = 180.0) -> cq.Solid:
+    """Return a pipe of `length` mm from `frame` along its axis.
+
+    r_out, r_in: mm; seam: clock of the seam, degrees.
+
+    >>> pipe = straight(Frame.looking((0, 0, 0), (1, 0, 0)), 100.0, 30.15, 26.24)
+    >>> round(volume(pipe), 3)
+    69267.374
+    """
+    outer, inner = _rings(frame.clocked(seam), r_out, r_in)
+    return cq.Solid.extrudeLinear(outer, [inner], cq.Vector(*(length * frame.axis)))
+
+
+def elbow(frame: Frame, radius: float, angle: float, clock: float, r_out: float, r_in: float) -> cq.Solid:
+    """Return a pipe bend from `frame` through `angle` degrees of centre-line `radius` mm
+    towards `clock` degrees; its far end is `frame.bent(radius, angle, clock)`.
+
+    r_out, r_in: mm. The seam lies on the inside of the bend.
+    """
+    inside = frame.clocked(clock)
+    outer, inner = _rings(inside, r_out, r_in)
+    pivot = cq.Vector(*(frame.origin + radius * inside.ref))
+    return cq.Solid.revolve(outer, [inner], angle, pivot, pivot + cq.Vector(*inside.side))
+
+
+def dish_cap(frame: Frame, length: float, r_out: float, r_in: float) -> cq.Solid:
+    """Return a butt-weld cap of overall `length` mm, open at `frame` and closing along its axis.
+
+    r_out, r_in: mm. The bore ends in a 2:1 semi-ellipse, r_in / 2 deep; the outside in a
+    semi-ellipse with the same wall at the crown; a straight skirt makes up the length.
+    Source: ASME B16.9 (caps: ellipsoidal, inside depth not less than a quarter of the bore).
+
+    Raises ValueError where `length` leaves no skirt.
+    """
+    depth = 0.5 * r_in
+    height = depth + (r_out - r_in)
+    skirt = length - height
+    if skirt <= 0.0:
+        raise ValueError(
+            f"a cap of {r_out=} mm and {r_in=} mm needs a length over {height:.3f} mm, not {length}"
+        )
+    rim = frame.advanced(skirt)
+
+    def point(across: float, along: float) -> cq.Vector:
+        return cq.Vector(*(frame.origin + across * frame.ref + along * frame.axis))
+
+    profile = cq.Wire.assembleEdges(
+        [
+            cq.Edge.makeLine(point(r_in, 0.0), point(r_out, 0.0)),
+            cq.Edge.makeLine(point(r_out, 0.0), point(r_out, skirt)),
+            _quarter_ellipse(rim, r_out, height),
+            cq.Edge.makeLine(point(0.0, skirt + height), point(0.0, skirt + depth)),
+            _quarter_ellipse(rim, r_in, depth),
+            cq.Edge.makeLine(point(r_in, skirt), point(r_in, 0.0)),
+        ]
+    )
+    start = cq.Vector(*frame.origin)
+    return cq.Solid.revolve(profile, [], 360.0, start, start + cq.Vector(*frame.axis))
+
+
+def plate(frame: Frame, outline: Path, openings: Sequence[Shape], thickness: float) -> cq.Solid:
+    """Return a plate of `thickness` mm from `frame` along its axis.
+
+    outline: closed, mm, and openings lie in the plate's own x and y: y is the frame's ref and
+    x = ref x axis, so that x, y and the axis are right-handed. Arcs stay true arcs.
+    Raises ValueError where the outline is open.
+    """
+    if not outline.closed:
+        raise ValueError("a plate's outline must be closed")
+    x_axis = np.cross(frame.ref, frame.axis)
+    plane = cq.Plane(tuple(frame.origin), xDir=tuple(x_axis), normal=tuple(frame.axis))
+    holes = [_loop(plane, opening) for opening in openings]
+    return cq.Solid.extrudeLinear(_loop(plane, outline), holes, cq.Vector(*(thickness * frame.axis)))
+
+
+def coped_straight(
+    frame: Frame,
+    theta: ArrayLike,
+    inner: ArrayLike,
+    outer: ArrayLike,
+    r_out: float,
+    r_in: float,
+    start: float = 0.0,
+    *,
+    part: str = "coped pipe",
+) -> cq.Solid:
+    """Return a pipe from the square end at station `start`, mm, to a coped far end.
+
+    theta: (n,), radians from the frame's ref, strictly increasing over one turn, the end not
+    repeated; inner, outer: (n,), stations, mm, of the bore's and the outside's cut edge;
+    r_out, r_in: mm. The end face is ruled between the two edges, which are cubic splines with
+    corners at the samples where the slope jumps (so put a sample there). The error between
+    360 even samples of a smooth cope is below 0.001 mm.
+
+    Raises ValueError for curves that are not such, and KernelError naming `part` where the
+    kernel does not find the body sound.
+    """
+    angle, bore, outside = (np.asarray(values, dtype=np.float64) for values in (theta, inner, outer))
+    if not (angle.ndim == 1 and angle.size >= 8 and angle.shape == bore.shape == outside.shape):
+        raise ValueError("theta, inner and outer must be arrays (n,) of one length, n at least 8")
+    if np.any(np.diff(angle) <= 0.0) or angle[-1] - angle[0] >= 2.0 * np.pi:
+        raise ValueError("theta must increase over one turn without repeating its end")
+    if min(bore.min(), outside.min()) <= start:
+        raise ValueError("the cope may not reach back past the pipe's square end")
+    return checked(cq.Solid(coped_pipe(frame, angle, bore, outside, r_out, r_in, start)), part)
+
+
+def drilled(
+    body: cq.Solid, holes: Sequence[Hole], target: Frame, target_r_out: float, *, part: str = "drilled pipe"
+) -> cq.Solid:
+    """Return a pipe body with the holes that branches make in its near wall.
+
+    target: a frame on the pipe's axis; target_r_out: mm. Each hole follows its branch's
+    cylinder from where the branch comes from up to the plane through the pipe's axis, so that
+    the far wall stays whole. Branches meet the axis at 25 to 155 degrees; they may be offset.
+
+    Raises ValueError for a branch along the pipe, and KernelError naming `part` where the
+    result is not one sound solid.
+    """
+    if not holes:
+        return body
+    tools = [_drill(hole, target, target_r_out) for hole in holes]
+    return checked(_only_solid(body.cut(*tools), part), part)
+
+
+def volume(body: cq.Shape) -> float:
+    """Return the volume of a body, mm3."""
+    return body.Volume(tol=VOLUME_TOLERANCE)
+
+
+def common_volume(a: cq.Shape, b: cq.Shape) -> float:
+    """Return the volume that two bodies share, mm3: 0.0 where their boxes do not meet."""
+    if _box(a).IsOut(_box(b)):
+        return 0.0
+    return sum((volume(solid) for solid in a.intersect(b).Solids()), 0.0)
+
+
+def is_sound(body: cq.Shape) -> bool:
+    """Return whether a body is one valid solid in closed shells."""
+    solids = body.Solids()
+    return (
+        len(solids) == 1
+        and body.isValid()
+        and all(BRep_Tool.IsClosed_s(shell.wrapped) for shell in solids[0].Shells())
+    )
+
+
+def checked(body: cq.Solid, part: str, expected: float | None = None, *, tolerance: float = 1e-3) -> cq.Solid:
+    """Return `body` if it is sound and, where given, has the `expected` volume, mm3, within the
+    relative `tolerance`. Raises KernelError naming `part` otherwise."""
+    if not is_sound(body):
+        raise KernelError(part, "the kernel's result is not one valid, closed solid")
+    if expected is not None:
+        found = volume(body)
+        if abs(found - expected) > tolerance * abs(expected):
+            raise KernelError(part, f"its volume is {found:.1f} mm3 where {expected:.1f} mm3 are expected")
+    return body
+
+
+def _box(body: cq.Shape) -> Bnd_Box:
+    """Return a box that holds the body, from its surfaces and never from a coarse mesh of it."""
+    box = Bnd_Box()
+    BRepBndLib.Add_s(body.wrapped, box, False)
+    return box
+
+
+def _axes(origin: ArrayLike, axis: ArrayLike, ref: ArrayLike) -> gp_Ax2:
+    """Return the kernel's axes at `origin`, mm, with z along `axis` and x along `ref`."""
+    return gp_Ax2(gp_Pnt(*vector(origin)), gp_Dir(*vector(axis)), gp_Dir(*vector(ref)))
+
+
+def _rings(frame: Frame, r_out: float, r_in: float) -> tuple[cq.Wire, cq.Wire]:
+    """Return the circles of a pipe's outside and bore, with their seam at the frame's ref."""
+    axes = _axes(frame.origin, frame.axis, frame.ref)
+    outer, inner = (
+        cq.Wire.assembleEdges([cq.Edge(BRepBuilderAPI_MakeEdge(gp_Circ(axes, radius)).Edge())])
+        for radius in (r_out, r_in)
+    )
+    return outer, inner
+
+
+def _quarter_ellipse(frame: Frame, across: float, along: float) -> cq.Edge:
+    """Return the quarter ellipse from the frame's origin + `across` ref to + `along` axis, mm."""
+    # The kernel wants the longer half axis first.
+    if across >= along:
+        ellipse = gp_Elips(_axes(frame.origin, -frame.side, frame.ref), across, along)
+        return cq.Edge(BRepBuilderAPI_MakeEdge(ellipse, 0.0, 0.5 * np.pi).Edge())
+    ellipse = gp_Elips(_axes(frame.origin, frame.side, frame.axis), along, across)
+    return cq.Edge(BRepBuilderAPI_MakeEdge(ellipse, 0.0, 0.5 * np.pi).Edge())
+
+
+def _loop(plane: cq.Plane, shape: Shape) -> cq.Wire:
+    """Return a closed shape of the plane's own x and y as a wire of lines and true arcs."""
+    if isinstance(shape, Circle):
+        center = plane.toWorldCoords(shape.center)
+        return cq.Wire.assembleEdges([cq.Edge.makeCircle(shape.radius, center, plane.zDir)])
+    edges = []
+    for start, end, bulge in shape.segments():
+        a, b = plane.toWorldCoords(start), plane.toWorldCoords(end)
+        if bulge:
+            # The middle of an arc lies bulge times half the chord to the right of the chord.
+            dx, dy = end[0] - start[0], end[1] - start[1]
+            middle = (0.5 * (start[0] + end[0] + bulge * dy), 0.5 * (start[1] + end[1] - bulge * dx))
+            edges.append(cq.Edge.makeThreePointArc(a, plane.toWorldCoords(middle), b))
+        else:
+            edges.append(cq.Edge.makeLine(a, b))
+    return cq.Wire.assembleEdges(edges)
+
+
+def _drill(hole: Hole, target: Frame, target_r_out: float) -> cq.Shape:
+    """Return the branch's cylinder from outside the target up to the plane through its axis."""
+    axis, radius = hole.branch.axis, hole.radius
+    cos = float(axis @ target.axis)
+    across = axis - cos * target.axis
+    sin = float(np.linalg.norm(across))
+    if sin < 1e-6:
+        raise ValueError("a branch may not run along the pipe that it drills")
+    back = -across / sin
+    hit = hole.branch.origin + float((hole.branch.origin - target.origin) @ back) / sin * axis
+    slant = radius * abs(cos) / sin
+    reach, past = target_r_out / sin + slant + 1.0, slant + 1.0
+    # The seam in the plane of the two axes, where the surfaces cross most squarely.
+    seam = target.axis - cos * axis if abs(cos) < 1.0 - 1e-9 else hole.branch.ref
+    cylinder = BRepPrimAPI_MakeCylinder(_axes(hit - reach * axis, axis, seam), radius, reach + past)
+    size = 4.0 * (reach + past + radius)
+    plane = cq.Plane(tuple(hit), xDir=tuple(target.axis), normal=tuple(back))
+    side = cq.Solid.makeBox(size, size, size, pnt=(-0.5 * size, -0.5 * size, 0.0)).moved(cq.Location(plane))
+    return cq.Solid(cylinder.Solid()).intersect(side)
+
+
+def _only_solid(shape: cq.Shape, part: str) -> cq.Solid:
+    solids = shape.Solids()
+    if len(solids) != 1:
+        raise KernelError(part, f"a boolean left {len(solids)} solids where one is expected")
+    return solids[0]

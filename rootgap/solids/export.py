@@ -1,0 +1,214 @@
+"""Bodies as an assembly, and the files of it: STEP and STL in mm, GLB in metres.
+
+The kernel's writers return normally when they fail, so each file here is looked at after it
+is written. The same bodies give the same bytes, in whatever state the process is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+
+import cadquery as cq
+from cadquery.occ_impl.assembly import toCAF
+from OCP.APIHeaderSection import APIHeaderSection_MakeHeader
+from OCP.IFSelect import IFSelect_ReturnStatus
+from OCP.Interface import Interface_Static
+from OCP.Message import Message_ProgressRange
+from OCP.RWGltf import RWGltf_CafWriter
+from OCP.STEPCAFControl import STEPCAFControl_Writer
+from OCP.STEPConstruct import STEPConstruct_Styles
+from OCP.STEPControl import STEPControl_StepModelType
+from OCP.StepData import StepData_StepModel
+from OCP.StepRepr import StepRepr_HArray1OfRepresentationItem, StepRepr_NextAssemblyUsageOccurrence
+from OCP.StepVisual import StepVisual_MechanicalDesignGeometricPresentationRepresentation
+from OCP.TCollection import TCollection_AsciiString, TCollection_ExtendedString, TCollection_HAsciiString
+from OCP.TColStd import TColStd_IndexedDataMapOfStringString
+from OCP.TDataStd import TDataStd_Name
+from OCP.TDocStd import TDocStd_Document
+from OCP.XCAFApp import XCAFApp_Application
+from OCP.XCAFDoc import XCAFDoc_DocumentTool
+from OCP.XSControl import XSControl_WorkSession
+
+from rootgap.errors import WriteError
+
+AUTHOR = "rootgap"
+TIMESTAMP = "2000-01-01T00:00:00"
+"""The date in every STEP header: a build's bytes may not depend on the day."""
+
+METRES_PER_MM = 0.001
+
+
+@dataclass(frozen=True)
+class Part:
+    """A body with its name, color (red, green, blue; 0 to 1, sRGB) and group, the run's name."""
+
+    name: str
+    body: cq.Solid
+    color: tuple[float, float, float]
+    group: str
+
+
+def assembly(name: str, parts: Iterable[Part]) -> cq.Assembly:
+    """Return the parts as a colored assembly `name` with one sub-assembly a group, both in the
+    order given.
+
+    Raises ValueError where two parts share a name, a part has a group's name, or a group has
+    the whole's name.
+    """
+    members = tuple(parts)
+    taken = {name, *(part.group for part in members)}
+    if name in {part.group for part in members}:
+        raise ValueError(f"a group may not be named {name!r} as the whole is")
+    groups: dict[str, list[Part]] = {}
+    for part in members:
+        if part.name in taken:
+            raise ValueError(f"two parts or groups are named {part.name!r}")
+        taken.add(part.name)
+        groups.setdefault(part.group, []).append(part)
+    whole = cq.Assembly(name=name)
+    for group, chain in groups.items():
+        run = cq.Assembly(name=group)
+        for part in chain:
+            # A copy is the part's own: no shared product, and no mesh passed on by a view of it.
+            run.add(part.body.copy(), name=part.name, color=cq.Color(*part.color))
+        whole.add(run)
+    return whole
+
+
+def write_step(what: cq.Assembly | cq.Solid, path: FilePath | str) -> None:
+    """Write an assembly, or a solid under the file's name, as STEP AP214 in mm.
+
+    Raises WriteError where the file does not come out.
+    """
+    file = _target(path)
+    document = _document(what, file.stem) if isinstance(what, cq.Solid) else toCAF(what, coloredSTEP=True)[1]
+    session = XSControl_WorkSession()
+    writer = STEPCAFControl_Writer(session, False)
+    writer.SetColorMode(False)
+    writer.SetNameMode(True)
+    Interface_Static.SetCVal_s("xstep.cascade.unit", "MM")
+    Interface_Static.SetCVal_s("write.step.unit", "MM")
+    Interface_Static.SetIVal_s("write.surfacecurve.mode", 1)
+    Interface_Static.SetIVal_s("write.precision.mode", 0)
+    writer.Transfer(document, STEPControl_StepModelType.STEPControl_AsIs)
+    model = writer.ChangeWriter().Model()
+    if isinstance(what, cq.Assembly):
+        _add_colors(what, STEPConstruct_Styles(session), model)
+    _renumber_occurrences(model)
+    _sign(model, file.name)
+    status = writer.Write(str(file))
+    _confirm(file, status == IFSelect_ReturnStatus.IFSelect_RetDone)
+
+
+def write_stl(body: cq.Shape, path: FilePath | str, linear: float = 0.02, angular: float = 0.1) -> None:
+    """Write a body as binary STL in mm.
+
+    linear: largest distance of a facet from the surface, mm; angular: largest turn between
+    facets, radians. Raises WriteError where the file does not come out.
+    """
+    file = _target(path)
+    # A copy has no mesh: one left by an earlier view would be used instead of these tolerances.
+    done = body.copy().exportStl(str(file), linear, angular, relative=False, parallel=False)
+    _confirm(file, done)
+
+
+def write_glb(whole: cq.Assembly, path: FilePath | str, linear: float = 0.05, angular: float = 0.2) -> None:
+    """Write an assembly as binary glTF 2.0 in metres, y up as in the engine frame.
+
+    linear: largest distance of a facet from the surface, mm; angular: largest turn between
+    facets, radians. Raises WriteError where the file does not come out.
+    """
+    file = _target(path)
+    _label, document = toCAF(
+        _fresh(whole), coloredSTEP=True, mesh=True, tolerance=linear, angularTolerance=angular
+    )
+    XCAFDoc_DocumentTool.SetLengthUnit_s(document, METRES_PER_MM)
+    writer = RWGltf_CafWriter(TCollection_AsciiString(str(file)), True)
+    writer.SetMergeFaces(True)
+    done = writer.Perform(document, TColStd_IndexedDataMapOfStringString(), Message_ProgressRange())
+    _confirm(file, done)
+
+
+def _fresh(whole: cq.Assembly) -> cq.Assembly:
+    """Return a copy of the assembly whose bodies carry no mesh."""
+    obj = whole.obj.copy() if isinstance(whole.obj, cq.Shape) else whole.obj
+    copy = cq.Assembly(obj, loc=whole.loc, name=whole.name, color=whole.color)
+    for child in whole.children:
+        copy.add(_fresh(child))
+    return copy
+
+
+def _document(body: cq.Solid, name: str) -> TDocStd_Document:
+    """Return a document that holds one body as a plain product."""
+    document = TDocStd_Document(TCollection_ExtendedString("BinXCAF"))
+    XCAFApp_Application.GetApplication_s().InitDocument(document)
+    label = XCAFDoc_DocumentTool.ShapeTool_s(document.Main()).AddShape(body.wrapped, False)
+    TDataStd_Name.Set_s(label, TCollection_ExtendedString(name))
+    return document
+
+
+def _add_colors(whole: cq.Assembly, styles: STEPConstruct_Styles, model: StepData_StepModel) -> None:
+    """Add each body's color to a STEP model.
+
+    The kernel's own color writer goes through its colors in the order of their addresses in
+    memory, which changes from call to call.
+    """
+    for child in whole.children:
+        _add_colors(child, styles, model)
+    if whole.color is None or not isinstance(whole.obj, cq.Shape):
+        return
+    color = STEPConstruct_Styles.EncodeColor_s(whole.color.wrapped.GetRGB())
+    for solid in whole.obj.Solids():
+        assignment = styles.MakeColorPSA(None, color, None, None, 0.0)
+        styled = styles.AddStyle(solid.wrapped, assignment, None)
+        items = StepRepr_HArray1OfRepresentationItem(1, 1)
+        items.SetValue(1, styled)
+        presentation = StepVisual_MechanicalDesignGeometricPresentationRepresentation()
+        presentation.Init(TCollection_HAsciiString(""), items, styles.FindContext(solid.wrapped))
+        model.AddWithRefs(presentation)
+
+
+def _renumber_occurrences(model: StepData_StepModel) -> None:
+    """Number the assembly's occurrences from 1: the kernel numbers them through the process."""
+    number = 0
+    for index in range(1, model.NbEntities() + 1):
+        entity = model.Value(index)
+        if isinstance(entity, StepRepr_NextAssemblyUsageOccurrence):
+            number += 1
+            entity.SetId(TCollection_HAsciiString(str(number)))
+
+
+def _sign(model: StepData_StepModel, name: str) -> None:
+    """Fill in a STEP header that says nothing of the machine, the day or the person."""
+    author = TCollection_HAsciiString(AUTHOR)
+    header = APIHeaderSection_MakeHeader(model)
+    header.SetName(TCollection_HAsciiString(name))
+    header.SetTimeStamp(TCollection_HAsciiString(TIMESTAMP))
+    header.SetAuthorValue(1, author)
+    header.SetOrganizationValue(1, author)
+    header.SetOriginatingSystem(author)
+    header.SetPreprocessorVersion(author)
+    header.SetAuthorisation(author)
+    header.SetDescriptionValue(1, author)
+
+
+def _target(path: FilePath | str) -> FilePath:
+    """Return `path` with an earlier file there removed, so that it cannot pass for the new one."""
+    file = FilePath(path)
+    if not file.parent.is_dir():
+        raise WriteError(str(file), "its folder does not exist")
+    try:
+        file.unlink(missing_ok=True)
+    except OSError as error:
+        raise WriteError(str(file), error.strerror or str(error)) from error
+    return file
+
+
+def _confirm(file: FilePath, done: bool) -> None:
+    """Raise WriteError unless the writer said that it was done and left a file."""
+    if not done:
+        raise WriteError(str(file), "the writer reports a failure")
+    if not file.is_file() or file.stat().st_size == 0:
+        raise WriteError(str(file), "the writer left no file")

@@ -1,0 +1,29 @@
+"""Parameter files into validated, frozen objects. All input errors end here."""
+
+from rootgap.spec.assembly import (
+    Assembly,
+    CopeEnd,
+    ElbowSpec,
+    FlangeEnd,
+    Pose,
+    RunSpec,
+    StockSpec,
+    StraightSpec,
+)
+from rootgap.spec.part import FlangePart
+from rootgap.spec.read import Source, load_assembly, load_part
+
+__all__ = [
+    "Assembly",
+    "CopeEnd",
+    "ElbowSpec",
+    "FlangeEnd",
+    "FlangePart",
+    "Pose",
+    "RunSpec",
+    "Source",
+    "StockSpec",
+    "StraightSpec",
+    "load_assembly",
+    "load_part",
+]

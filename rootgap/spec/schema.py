@@ -1,0 +1,38 @@
+"""The JSON Schema of parameter files, made from the spec itself.
+
+The two files beside this module are what an editor reads; a test holds them against
+`schema_text`, and `python -m rootgap.spec.schema` writes them anew.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from rootgap.spec.assembly import AssemblyFile
+from rootgap.spec.fields import Model
+from rootgap.spec.part import FlangePart
+
+HERE = Path(__file__).parent
+SCHEMAS: dict[str, tuple[type[Model], str]] = {
+    "assembly.schema.json": (AssemblyFile, "A rootgap assembly"),
+    "part.schema.json": (FlangePart, "A rootgap part"),
+}
+
+
+def schema_text(file: str) -> str:
+    """Return the schema that `file` (a key of SCHEMAS) holds, as JSON."""
+    model, title = SCHEMAS[file]
+    schema = model.model_json_schema(by_alias=True)
+    schema["title"] = title
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    if model is FlangePart:
+        # A part that uses another may leave out whatever the other says.
+        schema["properties"]["use"] = {"type": "string", "description": "another part, whose keys stand below these"}
+        schema["anyOf"] = [{"required": schema.pop("required")}, {"required": ["use"]}]
+    return json.dumps(schema, indent=2, sort_keys=True) + "\n"
+
+
+if __name__ == "__main__":
+    for name in SCHEMAS:
+        (HERE / name).write_text(schema_text(name), encoding="utf-8")

@@ -1,0 +1,193 @@
+"""The manifest: every file, piece, joint and check of a build, so that a stranger can verify it.
+
+All figures are in mm and degrees in the engine frame. A frame is `origin`, `axis` (unit,
+along the gas) and `ref` (unit, clock 0).
+
+How a cut line lies on its pipe: a point (u, v) of the cut polyline then lies, on the pipe's
+outside, at origin + (v0 + v)·axis + r_out·(cos t·ref + sin t·(axis × ref)) with
+t = 2u / developed_diameter, and v counts along the axis.
+
+A hole's outline lies on its target by the same sentence, with the hole's own origin, axis
+and ref, the target's r_out, and v0 = 0. `weld_length` is the length of the cut line on the
+branch's outside; `root_gap_max` is measured along the branch's axis, from the bore edge of
+its end to the target.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from rootgap.checks import Finding
+from rootgap.geometry.frames import Frame
+from rootgap.joints import Butt, Cope, FlangeWeld, Joint
+from rootgap.layout import Cap, Elbow, Layout, Piece, Plate, Straight
+from rootgap.patterns.wrap import datum_station, developed_diameter
+from rootgap.stock import PipeStock
+
+VERSION = 1
+#: Clocks at which a cope's root gap, groove and bevel are listed, degrees.
+LISTED = np.arange(0.0, 360.0, 15.0)
+
+
+@dataclass(frozen=True)
+class FileEntry:
+    """A file of a build. path: from the build's folder; kind: what it is; part: whose."""
+
+    path: str
+    kind: str
+    part: str
+    units: str
+    sha256: str
+
+
+def file_entry(path: str, kind: str, part: str, units: str, data: bytes) -> FileEntry:
+    """Return the entry of a file that holds `data`."""
+    return FileEntry(path, kind, part, units, hashlib.sha256(data).hexdigest())
+
+
+def manifest_bytes(
+    layout: Layout,
+    joints: Sequence[Joint],
+    findings: Iterable[Finding],
+    files: Iterable[FileEntry],
+    options: Mapping[str, Any],
+    paper: float,
+) -> bytes:
+    """Return the manifest as JSON in UTF-8."""
+    content = {
+        "format": "rootgap manifest",
+        "version": VERSION,
+        "name": layout.name,
+        "title": layout.title,
+        "units": "mm",
+        "options": dict(options),
+        "files": [asdict(entry) for entry in files],
+        "pieces": [_piece(piece) for piece in layout.pieces()],
+        "joints": [_joint(joint, layout, paper) for joint in joints],
+        "checks": [_rounded(asdict(finding)) for finding in findings],
+    }
+    return (json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
+
+
+def _piece(piece: Piece) -> dict[str, Any]:
+    record: dict[str, Any] = {"id": piece.id, "kind": piece.kind, "start": _frame(piece.start)}
+    if isinstance(piece, Plate):
+        return record | {
+            "end": _frame(piece.end),
+            "part": piece.part.name,
+            "material": piece.part.material,
+            "thickness": piece.part.thickness,
+        }
+    record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
+    if not isinstance(piece, Cap):
+        record["end"] = _frame(piece.end)
+    if isinstance(piece, Elbow):
+        record |= {
+            "series": piece.series,
+            "radius": _number(piece.radius),
+            "angle": _number(piece.angle),
+            "clock": _number(piece.clock),
+        }
+    return record
+
+
+def _stock(stock: PipeStock) -> dict[str, Any]:
+    return {
+        "label": stock.label,
+        "od": _number(stock.od),
+        "wall": _number(stock.wall),
+        "material": stock.material.name,
+        "measured": stock.measured,
+    }
+
+
+def _joint(joint: Joint, layout: Layout, paper: float) -> dict[str, Any]:
+    record: dict[str, Any] = {"id": joint.id, "kind": joint.kind}
+    if isinstance(joint, Butt):
+        record |= {
+            "before": joint.before,
+            "after": joint.after,
+            "at": _frame(joint.frame),
+            "step": _number(joint.step),
+        }
+    elif isinstance(joint, FlangeWeld):
+        record |= {
+            "pipe": joint.pipe,
+            "plate": joint.plate,
+            "port": joint.port,
+            "at": _frame(joint.frame),
+            "r_out": _number(joint.r_out),
+            "r_in": _number(joint.r_in),
+        }
+    else:
+        record |= _cope(joint, layout, paper)
+    return record | {"weld_length": _number(joint.weld_length)}
+
+
+def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
+    stocks = {piece.id: piece.stock for piece in layout.pieces() if isinstance(piece, Straight)}
+    branch, target, theta = cope.branch, cope.target, np.radians(LISTED)
+    return {
+        "branch": {
+            "run": branch.run,
+            "piece": branch.piece,
+            **_frame(branch.frame),
+            "r_out": _number(branch.r_out),
+            "r_in": _number(branch.r_in),
+        },
+        "target": {
+            "run": target.run,
+            "piece": target.piece,
+            "kind": "cylinder",
+            **_frame(target.frame),
+            "r_out": _number(target.r_out),
+            "r_in": _number(target.r_in),
+        },
+        "set": cope.set_,
+        "prep": cope.prep,
+        "clearance": _number(cope.clearance) if cope.set_ == "in" else 0.0,
+        "lean": _number(cope.lean),
+        "offset": _number(cope.offset),
+        "cut": {
+            "file": f"flat/{branch.piece}.wrap.dxf",
+            "layer": "cut",
+            "developed_diameter": _number(developed_diameter(stocks[branch.piece], paper)),
+            "v0": _number(datum_station(cope)),
+        },
+        "hole": {
+            "file": f"flat/{target.piece}.holes.dxf",
+            "layer": f"cut.{branch.run}",
+            "developed_diameter": _number(developed_diameter(stocks[target.piece], paper)),
+            **_frame(target.frame),
+        },
+        "root_gap_max": _number(cope.root_gap_max),
+        "round_the_clock": {
+            "clock": [float(clock) for clock in LISTED],
+            "root_gap": _numbers(cope.root_gap(theta)),
+            "groove": _numbers(cope.groove(theta)),
+            "grind": _numbers(cope.grind(theta)),
+        },
+    }
+
+
+def _frame(frame: Frame) -> dict[str, list[float]]:
+    return {"origin": _numbers(frame.origin), "axis": _numbers(frame.axis), "ref": _numbers(frame.ref)}
+
+
+def _numbers(values: Iterable[float]) -> list[float]:
+    return [_number(value) for value in values]
+
+
+def _number(value: float) -> float:
+    """Return `value` to 1e-9, so that rounding noise of the last bits never shows, and no -0."""
+    return round(float(value), 9) + 0.0
+
+
+def _rounded(record: dict[str, Any]) -> dict[str, Any]:
+    return {key: _number(value) if isinstance(value, float) else value for key, value in record.items()}

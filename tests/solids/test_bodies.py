@@ -1,0 +1,468 @@
+"""Bodies against closed forms, quadrature and each other."""
+
+from __future__ import annotations
+
+import pickle
+from collections.abc import Callable
+
+import cadquery as cq
+import numpy as np
+import pytest
+from numpy.typing import ArrayLike, NDArray
+from scipy.integrate import quad
+from scipy.optimize import brentq
+
+from rootgap.errors import KernelError
+from rootgap.geometry.frames import Frame
+from rootgap.geometry.paths import Circle, Path
+from rootgap.solids.bodies import (
+    Hole,
+    checked,
+    common_volume,
+    coped_straight,
+    dish_cap,
+    drilled,
+    elbow,
+    is_sound,
+    plate,
+    straight,
+    volume,
+)
+from rootgap.solids.coped import corners, spans
+
+TILTED = Frame.looking((10.0, -20.0, 30.0), (1.0, 2.0, 0.5), (0.0, 1.0, 0.3))
+THETA = np.linspace(0.0, 2.0 * np.pi, 360, endpoint=False)
+
+# Outside and bore radii of NPS 1-1/4, 1-1/2, 2 and 3, schedule 40, mm. Source: ASME B36.10M.
+NPS_1_1_4, NPS_1_1_2, NPS_2, NPS_3 = (21.10, 17.54), (24.15, 20.47), (30.15, 26.24), (44.45, 38.96)
+
+
+def rod(radius: float, length: float, axis: ArrayLike) -> cq.Solid:
+    """A solid rod centred on the origin."""
+    along = np.asarray(axis, dtype=float) / np.linalg.norm(axis)
+    return cq.Solid.makeCylinder(radius, length, cq.Vector(*(-0.5 * length * along)), cq.Vector(*along))
+
+
+def across(frame: Frame, station: float, angle: float, offset: float, clock: float = 0.0) -> Frame:
+    """A branch that meets `frame`'s axis at `station` under `angle` degrees, from `clock`."""
+    turned = frame.advanced(station).clocked(clock)
+    a = np.radians(angle)
+    axis = np.cos(a) * turned.axis - np.sin(a) * turned.ref
+    return Frame.looking(turned.origin + offset * turned.side - 150.0 * axis, axis)
+
+
+def wall_cut(r_out: float, r_in: float, radius: float, angle: float, offset: float) -> float:
+    """Volume that a drill takes from a pipe's near wall: chords of the drill times the wall's height."""
+
+    def slice_(y: float) -> float:
+        wall = np.sqrt(max(r_out**2 - y**2, 0.0)) - np.sqrt(max(r_in**2 - y**2, 0.0))
+        return float(2.0 * np.sqrt(max(radius**2 - (y - offset) ** 2, 0.0)) * wall)
+
+    low, high = offset - radius, offset + radius
+    edges = [y for y in (-r_in, r_in) if low < y < high] or None
+    return float(
+        quad(slice_, low, high, points=edges, epsrel=1e-11, limit=400)[0] / np.sin(np.radians(angle))
+    )
+
+
+def coped_volume(
+    inner: Callable[[float], float],
+    outer: Callable[[float], float],
+    r_out: float,
+    r_in: float,
+    kinks: list[float],
+) -> float:
+    """Volume between station 0 and the ruled end: the integral of r s(r) with s linear in r."""
+    wall = r_out - r_in
+    moment = (r_out**3 - r_in**3) / 3.0
+    middle = 0.5 * (r_out**2 - r_in**2)
+    at_inner, at_outer = (r_out * middle - moment) / wall, (moment - r_in * middle) / wall
+    turn = 2.0 * np.pi
+    means = [quad(s, 0.0, turn, points=kinks or None, epsrel=1e-11, limit=400)[0] for s in (inner, outer)]
+    return float(at_inner * means[0] + at_outer * means[1])
+
+
+def cope(
+    target: float, angle: float, offset: float, radius: float
+) -> Callable[[ArrayLike], NDArray[np.float64]]:
+    """Station, from 150 mm before the target's axis, where a branch's generators meet the target.
+
+    Source: the line (radius cos t, radius sin t + offset) along an axis at `angle` to the axis of
+    a cylinder: s = (sqrt(R^2 - y^2) + x cos a) / sin a.
+    """
+    a = np.radians(angle)
+
+    def station(t: ArrayLike) -> NDArray[np.float64]:
+        x, y = radius * np.cos(t), radius * np.sin(t) + offset
+        return 150.0 - (np.sqrt(np.maximum(target**2 - y**2, 0.0)) + x * np.cos(a)) / np.sin(a)
+
+    return station
+
+
+class TestStraight:
+    def test_volume(self) -> None:
+        body = straight(TILTED, 123.0, *NPS_2)
+        assert volume(body) == pytest.approx(np.pi * (30.15**2 - 26.24**2) * 123.0, rel=1e-9)
+        assert is_sound(body)
+
+    def test_lies_along_the_axis(self) -> None:
+        body = straight(TILTED, 100.0, *NPS_2)
+        assert np.allclose(body.Center().toTuple(), TILTED.advanced(50.0).origin, atol=1e-9)
+
+    @pytest.mark.parametrize("seam", [0.0, 90.0, 180.0])
+    def test_seam_stands_at_its_clock(self, seam: float) -> None:
+        lines = [
+            edge for edge in straight(TILTED, 50.0, *NPS_2, seam=seam).Edges() if edge.geomType() == "LINE"
+        ]
+        for line in lines:
+            local = TILTED.to_local(line.Center().toTuple())
+            assert np.allclose(
+                local[:2] / np.hypot(*local[:2]), [np.cos(np.radians(seam)), np.sin(np.radians(seam))]
+            )
+
+
+class TestElbow:
+    @pytest.mark.parametrize(
+        ("inches", "radii", "metal", "bore"),
+        [
+            (1.25, NPS_1_1_4, 32_329, 72_304),
+            (1.5, NPS_1_1_2, 46_309, 118_174),
+            (2.0, NPS_2, 82_909, 258_912),
+            (3.0, NPS_3, 258_289, 856_158),
+        ],
+    )
+    def test_long_radius_volumes(
+        self, inches: float, radii: tuple[float, float], metal: float, bore: float
+    ) -> None:
+        # Pappus-Guldin, with the long radius of ASME B16.9, 1.5 times the nominal size.
+        radius = 1.5 * 25.4 * inches
+        body = elbow(TILTED, radius, 90.0, 40.0, *radii)
+        by_hand = np.pi * (radii[0] ** 2 - radii[1] ** 2) * 0.5 * np.pi * radius
+        assert volume(body) == pytest.approx(by_hand, rel=1e-9)
+        assert round(volume(body)) == metal
+        assert np.pi * radii[1] ** 2 * 0.5 * np.pi * radius == pytest.approx(bore, abs=0.5)
+        assert is_sound(body)
+
+    @pytest.mark.parametrize("clock", [0.0, 35.0, 90.0, 200.0, 315.0])
+    @pytest.mark.parametrize("angle", [15.0, 45.0, 90.0, 180.0])
+    def test_ends_where_the_bent_frame_says(self, angle: float, clock: float) -> None:
+        body = elbow(TILTED, 57.15, angle, clock, *NPS_1_1_2)
+        end = TILTED.bent(57.15, angle, clock)
+        flat = {
+            tuple(np.round([*face.Center().toTuple(), *face.normalAt().toTuple()], 6))
+            for face in body.Faces()
+            if face.geomType() == "PLANE"
+        }
+        expected = {
+            tuple(np.round([*TILTED.origin, *-TILTED.axis], 6)),
+            tuple(np.round([*end.origin, *end.axis], 6)),
+        }
+        assert np.allclose(sorted(flat), sorted(expected), atol=2e-6)
+
+    def test_small_bends_tend_to_a_straight(self) -> None:
+        bend = elbow(TILTED, 1e5, np.degrees(1e-3), 0.0, *NPS_2)
+        assert volume(bend) == pytest.approx(volume(straight(TILTED, 100.0, *NPS_2)), rel=1e-9)
+
+
+class TestCap:
+    @pytest.mark.parametrize(
+        ("length", "r_out", "r_in"), [(38.0, 36.5, 31.35), (51.0, 44.45, 38.96), (60.0, 12.0, 5.0)]
+    )
+    def test_volume(self, length: float, r_out: float, r_in: float) -> None:
+        depth, height = 0.5 * r_in, 0.5 * r_in + r_out - r_in
+        skirt = np.pi * (r_out**2 - r_in**2) * (length - height)
+        # Half of an ellipsoid: 2/3 pi a^2 b.
+        dish = 2.0 / 3.0 * np.pi * (r_out**2 * height - r_in**2 * depth)
+        body = dish_cap(TILTED, length, r_out, r_in)
+        assert volume(body) == pytest.approx(skirt + dish, rel=1e-6)
+        assert is_sound(body)
+
+    def test_open_end_is_at_the_frame(self) -> None:
+        body = dish_cap(TILTED, 38.0, 36.5, 31.35)
+        stations = TILTED.to_local([v.toTuple() for v in body.Vertices()])[:, 2]
+        assert stations.min() == pytest.approx(0.0, abs=1e-9)
+        assert stations.max() == pytest.approx(38.0, abs=1e-9)
+        ring = next(face for face in body.Faces() if face.geomType() == "PLANE")
+        assert np.allclose(ring.normalAt().toTuple(), -TILTED.axis)
+
+    def test_too_short_is_refused(self) -> None:
+        with pytest.raises(ValueError, match="needs a length over 20.825 mm"):
+            dish_cap(TILTED, 20.0, 36.5, 31.35)
+
+
+class TestPlate:
+    OUTLINE = Path(((0, 0, 0), (50, 0, 0.4), (50, 40, 0), (10, 40, -0.3), (0, 30, 0)), closed=True)
+    SLOT = Path(((30, 10, 0), (38, 10, 1), (38, 16, 0), (30, 16, 1)), closed=True)
+
+    def test_volume(self) -> None:
+        hole = Circle((14.0, 18.0), 6.0)
+        body = plate(TILTED, self.OUTLINE, [hole, self.SLOT], 9.5)
+        area = self.OUTLINE.area - hole.area - self.SLOT.area
+        assert volume(body) == pytest.approx(9.5 * area, rel=1e-9)
+        assert is_sound(body)
+
+    def test_arcs_stay_arcs(self) -> None:
+        body = plate(TILTED, self.OUTLINE, [Circle((14.0, 18.0), 6.0), self.SLOT], 9.5)
+        kinds = [face.geomType() for face in body.Faces()]
+        assert kinds.count("CYLINDER") == 2 + 1 + 2
+        assert kinds.count("PLANE") == 3 + 2 + 2
+
+    def test_either_sense_of_the_outline(self) -> None:
+        turned = Path(((0, 0, 0), (0, 30, 0), (40, 30, 0), (40, 0, 0)), closed=True)
+        assert volume(plate(TILTED, turned, [], 2.0)) == pytest.approx(2400.0)
+
+    def test_x_y_and_axis(self) -> None:
+        corner = Path(((100, 10, 0), (101, 10, 0), (101, 11, 0), (100, 11, 0)), closed=True)
+        # Looking at a head's face: y up, z towards the viewer, so x is to the right.
+        face = Frame.looking((0, 0, 0), (0, 0, 1), (0, 1, 0))
+        box = plate(face, corner, [], 3.0).BoundingBox()
+        assert (box.xmin, box.ymin, box.zmin) == pytest.approx((100, 10, 0), abs=1e-6)
+        assert (box.xmax, box.ymax, box.zmax) == pytest.approx((101, 11, 3), abs=1e-6)
+
+    def test_open_outline_is_refused(self) -> None:
+        with pytest.raises(ValueError, match="outline must be closed"):
+            plate(TILTED, Path(((0, 0, 0), (1, 0, 0), (1, 1, 0))), [], 1.0)
+
+
+class TestCopedStraight:
+    @pytest.mark.parametrize(
+        ("target", "radii", "angle", "offset"),
+        [
+            (30.15, NPS_1_1_4, 90.0, 0.0),
+            (30.15, NPS_1_1_4, 60.0, 0.0),
+            (30.15, NPS_1_1_4, 45.0, 8.0),
+            (30.15, NPS_1_1_2, 30.0, -5.0),
+            (44.45, NPS_1_1_2, 150.0, 12.0),
+        ],
+    )
+    def test_volume_and_end(
+        self, target: float, radii: tuple[float, float], angle: float, offset: float
+    ) -> None:
+        r_out, r_in = radii
+        inner, outer = cope(target, angle, offset, r_in), cope(target, angle, offset, r_out)
+        body = coped_straight(TILTED, THETA, inner(THETA), outer(THETA), r_out, r_in)
+        assert volume(body) == pytest.approx(coped_volume(inner, outer, r_out, r_in, []), rel=1e-7)
+        assert len(body.Faces()) == 7
+        # The kernel's own edges, between the samples, against the closed form.
+        found = 0
+        for edge in body.Edges():
+            if edge.geomType() != "BSPLINE":
+                continue
+            points = TILTED.to_local([edge.positionAt(u).toTuple() for u in np.linspace(0.0, 1.0, 517)])
+            radius = np.hypot(points[:, 0], points[:, 1])
+            assert np.ptp(radius) < 2e-5
+            curve = outer if abs(radius[0] - r_out) < 1e-3 else inner
+            assert points[:, 2] == pytest.approx(curve(np.arctan2(points[:, 1], points[:, 0])), abs=0.001)
+            found += 1
+        assert found == 4
+
+    @pytest.mark.parametrize("start", [-10.0, 0.0, 25.0])
+    def test_start_station(self, start: float) -> None:
+        level = np.full(360, 80.0)
+        body = coped_straight(TILTED, THETA, level, level, *NPS_2, start)
+        plain = straight(TILTED.advanced(start), 80.0 - start, *NPS_2)
+        assert volume(body) == pytest.approx(volume(plain), rel=1e-7)
+        assert common_volume(body, plain) == pytest.approx(volume(plain), rel=1e-6)
+
+    def test_theta_may_begin_anywhere(self) -> None:
+        curve = cope(30.15, 60.0, 4.0, 21.10)
+        whole = coped_straight(TILTED, THETA, curve(THETA), curve(THETA), *NPS_1_1_4)
+        for first in (-2.0, 0.3, 5.0):
+            theta = THETA + first
+            body = coped_straight(TILTED, theta, curve(theta), curve(theta), *NPS_1_1_4)
+            assert volume(body) == pytest.approx(volume(whole), rel=1e-7)
+
+    def test_equal_diameters_have_two_corners(self) -> None:
+        # On a pipe of its own size a square joint's outside follows |cos|, with corners at the sides.
+        inner, outer = cope(24.15, 90.0, 0.0, 20.47), cope(24.15, 90.0, 0.0, 24.15)
+        assert corners(THETA, outer(THETA)).tolist() == [90, 270]
+        assert corners(THETA, inner(THETA)).size == 0
+        body = coped_straight(TILTED, THETA, inner(THETA), outer(THETA), *NPS_1_1_2)
+        expected = coped_volume(inner, outer, *NPS_1_1_2, [0.5 * np.pi, 1.5 * np.pi])
+        assert volume(body) == pytest.approx(expected, rel=1e-7)
+
+    def test_corner_where_two_targets_meet(self) -> None:
+        one = cope(30.15, 60.0, 0.0, 21.10)
+
+        def lowest(t: ArrayLike) -> NDArray[np.float64]:
+            return np.minimum(one(t), 130.0 + 10.0 * np.sin(t))
+
+        apart = one(THETA) - 130.0 - 10.0 * np.sin(THETA)
+        turns = np.flatnonzero(apart[:-1] * apart[1:] < 0.0)
+        kinks = [brentq(lambda t: one(t) - 130.0 - 10.0 * np.sin(t), THETA[i], THETA[i + 1]) for i in turns]
+        assert len(kinks) == 2
+        theta = np.union1d(THETA, kinks)
+        body = coped_straight(TILTED, theta, lowest(theta), lowest(theta), *NPS_1_1_4)
+        expected = coped_volume(lowest, lowest, *NPS_1_1_4, kinks)
+        assert volume(body) == pytest.approx(expected, rel=1e-6)
+
+    def test_takes_part_in_booleans(self) -> None:
+        # A pipe that is coped to the outside of another shares nothing with it.
+        inner, outer = cope(30.15, 60.0, 0.0, 17.54), cope(30.15, 60.0, 0.0, 21.10)
+        square = np.minimum(inner(THETA), outer(THETA))
+        log = straight(TILTED, 300.0, *NPS_2)
+        a = np.radians(60.0)
+        axis = np.cos(a) * TILTED.axis - np.sin(a) * TILTED.ref
+        ref = -np.sin(a) * TILTED.axis - np.cos(a) * TILTED.ref
+        branch = Frame.looking(TILTED.advanced(150.0).origin - 150.0 * axis, axis, ref)
+        clear = coped_straight(branch, THETA, square - 0.2, square - 0.2, *NPS_1_1_4)
+        assert common_volume(clear, log) == 0.0
+        plunged = coped_straight(branch, THETA, square + 2.0, square + 2.0, *NPS_1_1_4)
+        both = common_volume(plunged, log)
+        assert both > 100.0
+        assert volume(plunged.cut(log)) + both == pytest.approx(volume(plunged), rel=1e-6)
+
+    def test_spans_cover_one_turn(self) -> None:
+        curve = cope(24.15, 75.0, 0.0, 24.15)(THETA)
+        parts = spans(THETA, curve, curve, 24.15)
+        assert sum(part.theta[-1] - part.theta[0] for part in parts) == pytest.approx(2.0 * np.pi)
+        assert max(part.theta[-1] - part.theta[0] for part in parts) <= np.pi + 1e-9
+
+    @pytest.mark.parametrize(
+        ("theta", "stations", "what"),
+        [
+            (THETA[::-1], np.full(360, 50.0), "must increase"),
+            (np.linspace(0.0, 2.0 * np.pi, 360), np.full(360, 50.0), "without repeating"),
+            (THETA, np.full(359, 50.0), "of one length"),
+            (THETA[:4], np.full(4, 50.0), "at least 8"),
+            (THETA, 10.0 * np.cos(THETA), "back past"),
+        ],
+    )
+    def test_bad_curves_are_refused(
+        self, theta: NDArray[np.float64], stations: NDArray[np.float64], what: str
+    ) -> None:
+        with pytest.raises(ValueError, match=what):
+            coped_straight(TILTED, theta, stations, stations, *NPS_2)
+
+
+class TestDrilled:
+    @pytest.mark.parametrize("angle", [30.0, 60.0, 90.0, 120.0, 150.0])
+    @pytest.mark.parametrize(("radius", "offset"), [(17.54, 0.0), (17.54, 8.6), (21.10, -5.0)])
+    def test_takes_the_near_wall_only(self, angle: float, radius: float, offset: float) -> None:
+        log = straight(TILTED, 260.0, *NPS_2)
+        body = drilled(log, [Hole(across(TILTED, 130.0, angle, offset), radius)], TILTED, 30.15)
+        cut = wall_cut(*NPS_2, radius, angle, offset)
+        assert volume(log) - volume(body) == pytest.approx(cut, rel=1e-7)
+
+    @pytest.mark.parametrize(("radius", "offset"), [(26.24, 0.0), (26.24, 3.0), (30.15, 0.0), (12.61, 13.63)])
+    def test_equal_and_tangent_bores(self, radius: float, offset: float) -> None:
+        log = straight(TILTED, 260.0, *NPS_2)
+        body = drilled(log, [Hole(across(TILTED, 130.0, 75.0, offset), radius)], TILTED, 30.15)
+        assert volume(log) - volume(body) == pytest.approx(wall_cut(*NPS_2, radius, 75.0, offset), rel=1e-6)
+
+    def test_several_holes_at_once(self) -> None:
+        log = straight(TILTED, 420.0, *NPS_2)
+        stand = [
+            (60.0, 60.0, 0.0, 0.0),
+            (160.0, 90.0, 5.0, 20.0),
+            (260.0, 90.0, 0.0, -20.0),
+            (360.0, 110.0, -4.0, 90.0),
+        ]
+        holes = [Hole(across(TILTED, s, angle, offset, clock), 17.54) for s, angle, offset, clock in stand]
+        cut = sum(wall_cut(*NPS_2, 17.54, angle, offset) for _, angle, offset, _ in stand)
+        assert volume(log) - volume(drilled(log, holes, TILTED, 30.15)) == pytest.approx(cut, rel=1e-7)
+
+    def test_branch_may_be_given_at_any_station(self) -> None:
+        log = straight(TILTED, 260.0, *NPS_2)
+        branch = across(TILTED, 130.0, 70.0, 4.0)
+        near, far = (
+            volume(drilled(log, [Hole(branch.advanced(by), 17.54)], TILTED, 30.15)) for by in (200.0, -500.0)
+        )
+        assert near == pytest.approx(far, rel=1e-9)
+
+    def test_coped_pipe(self) -> None:
+        curve = cope(30.15, 60.0, 0.0, 24.15)(THETA) + 100.0
+        body = coped_straight(TILTED, THETA, curve, curve, *NPS_1_1_2)
+        cut = volume(body) - volume(
+            drilled(body, [Hole(across(TILTED, 80.0, 70.0, 3.0), 15.0)], TILTED, 24.15)
+        )
+        assert cut == pytest.approx(wall_cut(*NPS_1_1_2, 15.0, 70.0, 3.0), rel=1e-6)
+
+    def test_no_holes_change_nothing(self) -> None:
+        log = straight(TILTED, 100.0, *NPS_2)
+        assert drilled(log, [], TILTED, 30.15) is log
+
+    def test_branch_along_the_pipe_is_refused(self) -> None:
+        with pytest.raises(ValueError, match="may not run along"):
+            drilled(straight(TILTED, 100.0, *NPS_2), [Hole(TILTED, 10.0)], TILTED, 30.15)
+
+    def test_body_cut_in_two_is_an_error(self) -> None:
+        wire = straight(Frame.looking(TILTED.origin + 20.0 * TILTED.ref, TILTED.axis), 200.0, 5.0, 4.0)
+        with pytest.raises(KernelError, match=r"^wire: a boolean left 2 solids where one is expected"):
+            drilled(wire, [Hole(across(TILTED, 100.0, 90.0, 0.0), 8.0)], TILTED, 30.0, part="wire")
+
+
+class TestCommonVolume:
+    def test_equal_rods(self) -> None:
+        # Archimedes: 16/3 r^3.
+        both = common_volume(rod(1.0, 6.0, (1, 0, 0)), rod(1.0, 6.0, (0, 1, 0)))
+        assert both == pytest.approx(16.0 / 3.0, rel=1e-6)
+
+    @pytest.mark.parametrize(
+        ("large", "small", "expected"),
+        # Numerical integration of 8 sqrt(R^2 - y^2) sqrt(r^2 - y^2) for y from 0 to r.
+        [
+            (1.0, 0.5, 1.52003998817),
+            (1.0, 0.8, 3.66641308490),
+            (1.0, 0.9, 4.49991287796),
+            (2.0, 1.0, 12.1603199054),
+        ],
+    )
+    def test_unequal_rods(self, large: float, small: float, expected: float) -> None:
+        both = common_volume(rod(large, 8.0, (1, 0, 0)), rod(small, 8.0, (0, 1, 0)))
+        assert both == pytest.approx(expected, rel=1e-7)
+
+    @pytest.mark.parametrize(("angle", "expected"), [(90.0, 78_797.6964), (45.0, 111_436.771)])
+    def test_nps_1_1_4_through_2(self, angle: float, expected: float) -> None:
+        # The same integral over sin(angle), for outside diameters 42.2 and 60.3 mm of ASME B36.10M.
+        a = np.radians(angle)
+        both = common_volume(rod(30.15, 400.0, (1, 0, 0)), rod(21.10, 400.0, (np.cos(a), np.sin(a), 0)))
+        assert both == pytest.approx(expected, rel=1e-8)
+
+    def test_volumes_add_up(self) -> None:
+        a, b = straight(TILTED, 200.0, *NPS_2), straight(across(TILTED, 100.0, 70.0, 5.0), 300.0, *NPS_1_1_4)
+        assert volume(a.fuse(b)) + common_volume(a, b) == pytest.approx(volume(a) + volume(b), rel=1e-7)
+
+    def test_apart(self) -> None:
+        a = straight(TILTED, 100.0, *NPS_2)
+        assert common_volume(a, straight(TILTED.advanced(500.0), 100.0, *NPS_2)) == 0.0
+
+    def test_boxes_meet_but_bodies_do_not(self) -> None:
+        a = straight(TILTED, 200.0, *NPS_2)
+        assert common_volume(a, straight(TILTED.advanced(50.0), 50.0, 20.0, 18.0)) == 0.0
+
+    def test_coarse_mesh_does_not_shrink_the_box(self) -> None:
+        # A coarse mesh of a rod lies inside it, by more than the two overlap here.
+        a, b = rod(10.0, 50.0, (0, 0, 1)), rod(10.0, 50.0, (0, 0, 1)).translate(cq.Vector(19.9, 0, 0))
+        true = common_volume(a, b)
+        for body in (a, b):
+            body.mesh(5.0, 2.0)
+        assert common_volume(a, b) == pytest.approx(true)
+        assert true > 0.0
+
+
+class TestChecked:
+    def test_sound_body_passes(self) -> None:
+        body = straight(TILTED, 100.0, *NPS_2)
+        assert checked(body, "log", volume(body)) is body
+
+    def test_implausible_volume(self) -> None:
+        with pytest.raises(KernelError) as caught:
+            checked(straight(TILTED, 100.0, *NPS_2), "log", 70_000.0)
+        assert str(caught.value) == (
+            "log: its volume is 69267.4 mm3 where 70000.0 mm3 are expected; "
+            "please report this with the parameter file"
+        )
+        assert str(pickle.loads(pickle.dumps(caught.value))) == str(caught.value)  # noqa: S301
+
+    def test_two_solids_are_not_sound(self) -> None:
+        a = straight(TILTED, 100.0, *NPS_2)
+        pair = cq.Compound.makeCompound([a, straight(TILTED.advanced(500.0), 100.0, *NPS_2)])
+        assert is_sound(a)
+        assert not is_sound(pair)
+
+    def test_open_shell_is_not_sound(self) -> None:
+        faces = straight(TILTED, 100.0, *NPS_2).Faces()[:-1]
+        assert not is_sound(cq.Solid.makeSolid(cq.Shell.makeShell(faces)))
+        with pytest.raises(KernelError, match="not one valid, closed solid"):
+            checked(cq.Solid.makeSolid(cq.Shell.makeShell(faces)), "log")
