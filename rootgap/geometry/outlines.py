@@ -362,11 +362,11 @@ def _encloses(ring: Sequence[Edge], point: complex) -> bool:
     for edge in ring:
         if edge.start == point:
             return True
-        winding += _angle((edge.end - point) / (edge.start - point)) / (2 * np.pi)
-        # Between an arc and its chord, going along the arc turns the other way round the point.
-        if edge.center is not None and _cross(edge.along, point - edge.start) < 0:
-            winding += abs(point - edge.center) < edge.radius
-    return round(winding) != 0
+        turn = _angle((edge.end - point) / (edge.start - point))
+        # Seen from inside its circle an arc turns left, even past its chord, where the chord turns right.
+        inside = edge.center is not None and abs(point - edge.center) < edge.radius
+        winding += turn % (2 * np.pi) if inside else turn
+    return round(winding / (2 * np.pi)) != 0
 
 
 # Rounding

@@ -115,10 +115,10 @@ class Saddle:
         end of the wall.
         """
         ry, rz = self._parts(theta)
-        size = np.hypot(ry, rz)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            level = (-np.sign(ry) * rz / size * self.radius - self.offset) / ry
-        level = np.where(np.abs(ry) < 1e-12, np.where(rz < 0.0, rho_out, rho_in), level)
+        along = np.abs(ry) < 1e-9
+        across = np.where(along, 1.0, ry)
+        level = (-np.sign(ry) * rz / np.hypot(across, rz) * self.radius - self.offset) / across
+        level = np.where(along, np.where(rz < 0.0, rho_out, rho_in), level)
         return np.clip(level, rho_in, rho_out)
 
     def first_height(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:

@@ -31,6 +31,8 @@ WASTE = 8.0
 LONGEST_SKIRT = 90.0
 SKIRT = 30.0
 STEP = 10.0
+#: Distance of the seam of a hole wrap from the hole that follows it, mm.
+HOLE_MARGIN = 22.0
 #: The clocks that are drawn and numbered, degrees.
 CLOCKS = (0, 90, 180, 270)
 
@@ -84,8 +86,10 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
         t = seam + (np.radians(clock) - seam) % (2.0 * np.pi)
         u, top = half * t, float(cope.cut(t)) - v0
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, top)])))
-        labels.append(Label("text", (u + 1.5, 3.0), f"{clock}", 3.5))
-        labels.append(Label("text", (u + 1.5, top - 7.0), _mark(cope, clock), 3.0))
+        labels += [
+            _beside(u, 3.0, f"{clock}", 3.5, right),
+            _beside(u, 0.6 * top, _mark(cope, clock), 3.5, right),
+        ]
     middle = 0.5 * (left + right)
     labels.append(Label("text", (_between(half, seam, middle), 10.0), name, 5.0, anchor="middle"))
     labels.append(Label("text", (_between(half, seam, middle), 4.0), "datum edge", 2.5, anchor="middle"))
@@ -107,7 +111,7 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
     diameter = developed_diameter(piece.stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
     outlines = {cope.branch.run: _outline(cope) for cope in copes}
-    seam = _clear_clock([clocks[:, 0] for clocks in outlines.values()])
+    seam = _clear_clock([clocks[:, 0] for clocks in outlines.values()], HOLE_MARGIN / half)
     left, right, length = half * seam, half * seam + turn, piece.length
     drawn = [
         Drawn("edge", Path.through([(left, 0.0), (right, 0.0), (right, length), (left, length)], closed=True)),
@@ -117,7 +121,7 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
     for clock in CLOCKS:
         u = half * (seam + (np.radians(clock) - seam) % (2.0 * np.pi))
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
-        labels += [Label("text", (u + 1.5, v), f"{clock}", 3.5) for v in (3.0, length - 7.0)]
+        labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
     for cope in copes:
         run = cope.branch.run
         shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
@@ -132,7 +136,7 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
             out = (point - center) / np.linalg.norm(point - center)
             drawn.append(Drawn("mark", Path.through([point + out, point + 9.0 * out])))
             at = point + 12.0 * out - (0.0, 1.5)
-            labels.append(Label("text", (float(at[0]), float(at[1])), _mark(cope, clock), 3.0, anchor="middle"))
+            labels.append(Label("text", (float(at[0]), float(at[1])), _mark(cope, clock), 3.5, anchor="middle"))
         labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), run, 5.0, anchor="middle"))
     return Pattern(
         f"{piece.id}.holes",
@@ -143,7 +147,7 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
         (),
         (
             ("Part", f"{piece.id}, make 1"),
-            ("Stock", f"{piece.stock.label}, {piece.stock.material.name}"),
+            ("Stock", f"{piece.stock.label}, {piece.stock.material.grade}"),
             ("Outside and wall", _size(piece.stock)),
             ("Wrap", f"{turn:.2f} mm round, {length:.1f} mm long"),
             *((f"Hole for {cope.branch.run}", _hole_fact(cope)) for cope in copes),
@@ -165,19 +169,22 @@ def _outline(cope: Cope) -> Array:
     return cope.hole(_hole_clocks(cope))
 
 
-def _clear_clock(outlines: Sequence[Array]) -> float:
-    """Return the clock, radians, in the middle of the widest strip that no hole touches."""
+def _clear_clock(outlines: Sequence[Array], margin: float) -> float:
+    """Return the clock, radians, for a seam that no hole touches: in the widest clear strip, at most
+    `margin` radians before the hole that follows, so that the holes lie together on one sheet."""
     count = 720
     taken = np.zeros(count, dtype=bool)
     for clocks in outlines:
         first, last = (int(np.floor(end / (2.0 * np.pi) * count)) for end in (clocks.min(), clocks.max()))
         taken[np.arange(first, last + 2) % count] = True
-    free = np.flatnonzero(~taken)
-    if not free.size:
+    if taken.all() or not taken.any():
         return 0.0
     edges = np.flatnonzero(taken)
-    far = np.abs((free[:, None] - edges[None, :] + count // 2) % count - count // 2).min(axis=1)
-    return float(2.0 * np.pi * free[int(np.argmax(far))] / count)
+    widths = np.diff(np.append(edges, edges[0] + count))
+    widest = int(np.argmax(widths))
+    after, width = edges[widest] + widths[widest], widths[widest]
+    back = min(margin / (2.0 * np.pi) * count, 0.5 * width)
+    return float(2.0 * np.pi * ((after - back) % count) / count)
 
 
 def _tab(right: float, low: float, high: float) -> Path:
@@ -191,9 +198,18 @@ def _between(half: float, seam: float, middle: float) -> float:
     return float(min(half * quarters, key=lambda u: abs(u - middle)))
 
 
+def _beside(u: float, v: float, text: str, height: float, right: float) -> Label:
+    """Return a label beside a clock line at u, on the side that keeps it off the seam at `right`."""
+    if right - u < 5.0 * height:
+        return Label("text", (u - 1.5, v), text, height, anchor="right")
+    return Label("text", (u + 1.5, v), text, height)
+
+
 def _mark(cope: Cope, clock: int) -> str:
-    """Return the match mark that branch and hole share at a clock of the branch."""
-    return f"{cope.branch.run}/{'ABCD'[CLOCKS.index(clock)]}"
+    """Return the match mark that branch and hole share at a clock of the branch: 3B for run
+    primary.3 at clock 90."""
+    number = cope.branch.run.rpartition(".")[2]
+    return f"{number if number.isdigit() else cope.branch.run}{'ABCD'[CLOCKS.index(clock)]}"
 
 
 def _end(cope: Cope) -> str:
@@ -211,7 +227,7 @@ def _cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tup
     datum = "the square end" if v0 == 0.0 else f"{v0:.1f} mm from the square end"
     return (
         ("Part", f"{cope.branch.piece}, gas end, make 1"),
-        ("Stock", f"{stock.label}, {stock.material.name}"),
+        ("Stock", f"{stock.label}, {stock.material.grade}"),
         ("Outside and wall", _size(stock)),
         ("Sits", f"{_end(cope)}, {cope.prep} cut, on {cope.target.piece}"),
         ("Lean and offset", f"{cope.lean:.2f} deg, {cope.offset:.2f} mm"),

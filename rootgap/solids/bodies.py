@@ -31,6 +31,10 @@ from rootgap.solids.coped import coped_pipe
 VOLUME_TOLERANCE = 1e-9
 """Relative tolerance of the kernel's volume integrals; its default is off by up to 1e-3."""
 
+CROWN_FLAT = 0.1
+"""Radius, mm, of the flat in the middle of a cap's crown. Where a dish closes in a point, its
+STEP file is read back with less than half the volume, and its mesh is not closed."""
+
 
 @dataclass(frozen=True, eq=False)
 class Hole:
@@ -70,7 +74,8 @@ def dish_cap(frame: Frame, length: float, r_out: float, r_in: float) -> cq.Solid
     """Return a butt-weld cap of overall `length` mm, open at `frame` and closing along its axis.
 
     r_out, r_in: mm. The bore ends in a 2:1 semi-ellipse, r_in / 2 deep; the outside in a
-    semi-ellipse with the same wall at the crown; a straight skirt makes up the length.
+    semi-ellipse with the same wall at the crown; a straight skirt makes up the length. The
+    middle of the crown is flat over a radius of CROWN_FLAT: less than 0.001 mm deep.
     Source: ASME B16.9 (caps: ellipsoidal, inside depth not less than a quarter of the bore).
 
     Raises ValueError where `length` leaves no skirt.
@@ -83,22 +88,27 @@ def dish_cap(frame: Frame, length: float, r_out: float, r_in: float) -> cq.Solid
             f"a cap of {r_out=} mm and {r_in=} mm needs a length over {height:.3f} mm, not {length}"
         )
     rim = frame.advanced(skirt)
+    outside, inside = _dish_edge(rim, r_out, height), _dish_edge(rim, r_in, depth)
+    center = cq.Vector(*frame.origin)
+    along = cq.Vector(*frame.axis)
+    crowns = [center + along * (edge.endPoint() - center).dot(along) for edge in (outside, inside)]
 
-    def point(across: float, along: float) -> cq.Vector:
-        return cq.Vector(*(frame.origin + across * frame.ref + along * frame.axis))
+    def side(radius: float, station: float) -> cq.Vector:
+        return cq.Vector(*(frame.origin + radius * frame.ref + station * frame.axis))
 
     profile = cq.Wire.assembleEdges(
         [
-            cq.Edge.makeLine(point(r_in, 0.0), point(r_out, 0.0)),
-            cq.Edge.makeLine(point(r_out, 0.0), point(r_out, skirt)),
-            _quarter_ellipse(rim, r_out, height),
-            cq.Edge.makeLine(point(0.0, skirt + height), point(0.0, skirt + depth)),
-            _quarter_ellipse(rim, r_in, depth),
-            cq.Edge.makeLine(point(r_in, skirt), point(r_in, 0.0)),
+            cq.Edge.makeLine(side(r_in, 0.0), side(r_out, 0.0)),
+            cq.Edge.makeLine(side(r_out, 0.0), side(r_out, skirt)),
+            outside,
+            cq.Edge.makeLine(outside.endPoint(), crowns[0]),
+            cq.Edge.makeLine(crowns[0], crowns[1]),
+            cq.Edge.makeLine(crowns[1], inside.endPoint()),
+            inside,
+            cq.Edge.makeLine(side(r_in, skirt), side(r_in, 0.0)),
         ]
     )
-    start = cq.Vector(*frame.origin)
-    return cq.Solid.revolve(profile, [], 360.0, start, start + cq.Vector(*frame.axis))
+    return cq.Solid.revolve(profile, [], 360.0, center, center + along)
 
 
 def plate(frame: Frame, outline: Path, openings: Sequence[Shape], thickness: float) -> cq.Solid:
@@ -222,14 +232,11 @@ def _rings(frame: Frame, r_out: float, r_in: float) -> tuple[cq.Wire, cq.Wire]:
     return outer, inner
 
 
-def _quarter_ellipse(frame: Frame, across: float, along: float) -> cq.Edge:
-    """Return the quarter ellipse from the frame's origin + `across` ref to + `along` axis, mm."""
-    # The kernel wants the longer half axis first.
-    if across >= along:
-        ellipse = gp_Elips(_axes(frame.origin, -frame.side, frame.ref), across, along)
-        return cq.Edge(BRepBuilderAPI_MakeEdge(ellipse, 0.0, 0.5 * np.pi).Edge())
-    ellipse = gp_Elips(_axes(frame.origin, frame.side, frame.axis), along, across)
-    return cq.Edge(BRepBuilderAPI_MakeEdge(ellipse, 0.0, 0.5 * np.pi).Edge())
+def _dish_edge(rim: Frame, across: float, along: float) -> cq.Edge:
+    """Return the arc of an ellipse of half axes `across` (the longer) and `along`, mm, from the
+    rim at clock 0 to the edge of the crown's flat."""
+    ellipse = gp_Elips(_axes(rim.origin, -rim.side, rim.ref), across, along)
+    return cq.Edge(BRepBuilderAPI_MakeEdge(ellipse, 0.0, np.arccos(CROWN_FLAT / across)).Edge())
 
 
 def _loop(plane: cq.Plane, shape: Shape) -> cq.Wire:

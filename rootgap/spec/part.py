@@ -18,7 +18,8 @@ MOST_BOLTS = 256
 
 
 def _material_word(word: str) -> str:
-    return material(word).name
+    """Return the word if the tables know it. Raises StockError."""
+    return material(word).grade
 
 
 MaterialWord = Annotated[str, AfterValidator(_material_word)]

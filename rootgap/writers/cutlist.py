@@ -71,7 +71,7 @@ def _row(piece: Piece, copes: Sequence[Cope], names: set[str]) -> CutRow:
         piece.id,
         1,
         piece.stock.label,
-        piece.stock.material.name,
+        piece.stock.material.grade,
         _make(piece),
         f"{own.cut_range[1]:.1f}" if own else f"{piece.length:.1f}",
         _prep(piece.stock),

@@ -102,7 +102,7 @@ def _stock(stock: PipeStock) -> dict[str, Any]:
         "label": stock.label,
         "od": _number(stock.od),
         "wall": _number(stock.wall),
-        "material": stock.material.name,
+        "material": stock.material.grade,
         "measured": stock.measured,
     }
 

@@ -12,6 +12,9 @@ from rootgap.writers.paper import (
     MARGIN,
     OVERLAP,
     PAPERS,
+    Box,
+    Paper,
+    Point,
     Reserved,
     Sheet,
     Strips,
@@ -35,8 +38,8 @@ SPREADS = [
 ]
 
 
-def spread(bounds: tuple[float, float, float, float], stretch: tuple[float, float], paper: str) -> TilePlan:
-    return plan(bounds, paper, USUAL, stretch)  # type: ignore[arg-type]
+def spread(bounds: Box, stretch: Point, paper: Paper) -> TilePlan:
+    return plan(bounds, paper, USUAL, stretch)
 
 
 def test_paper_sizes() -> None:
@@ -66,10 +69,10 @@ def test_turning_swaps_sides_and_what_is_given_along_them() -> None:
         (88.9, "letter", False),
     ],
 )
-def test_wraps_that_a_turned_page_holds(od: float, paper: str, held: bool) -> None:
+def test_wraps_that_a_turned_page_holds(od: float, paper: Paper, held: bool) -> None:
     # pi x outside diameter of NPS 2, 2-1/2 and 3 (ASME B36.10M) against the width less two margins.
     wrap = (0.0, 0.0, np.pi * od, 60.0)
-    assert fits(wrap, Sheet(paper, landscape=True), Strips()) is held  # type: ignore[arg-type]
+    assert fits(wrap, Sheet(paper, landscape=True), Strips()) is held
 
 
 def test_frame_is_what_margin_and_strips_leave() -> None:
@@ -99,15 +102,19 @@ def test_one_page_shows_exactly_the_drawing_centred() -> None:
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize(("bounds", "stretch"), SPREADS)
 class TestTiles:
-    def test_windows_cover_the_drawing(self, bounds, stretch, paper) -> None:  # type: ignore[no-untyped-def]
+    def test_windows_cover_the_drawing(self, bounds: Box, stretch: Point, paper: Paper) -> None:
         spread_out = spread(bounds, stretch, paper)
         assert len(spread_out.tiles) == spread_out.rows * spread_out.columns > 1
         points = np.random.default_rng(1).uniform(bounds[:2], bounds[2:], (4000, 2))
         windows = np.array([tile.window for tile in spread_out.tiles])
-        inside = (points[:, None] >= windows[:, :2]).all(axis=2) & (points[:, None] <= windows[:, 2:]).all(axis=2)
-        assert inside.any(axis=1).all()
+        inside = (points[:, None] >= windows[:, :2]).all(axis=2) & (points[:, None] <= windows[:, 2:]).all(
+            axis=2
+        )
+        assert np.all(np.any(inside, axis=1))
 
-    def test_each_tile_lies_in_its_frame_with_room_for_words(self, bounds, stretch, paper) -> None:  # type: ignore[no-untyped-def]
+    def test_each_tile_lies_in_its_frame_with_room_for_words(
+        self, bounds: Box, stretch: Point, paper: Paper
+    ) -> None:
         spread_out = spread(bounds, stretch, paper)
         room = frame(spread_out.sheet, USUAL.on(spread_out.sheet))
         for tile in spread_out.tiles:
@@ -119,7 +126,9 @@ class TestTiles:
             assert corner[0] + gutters[2] <= room[2] + 1e-6
             assert corner[1] + gutters[3] <= room[3] + 1e-6
 
-    def test_neighbours_overlap_by_the_same_and_share_their_crosses(self, bounds, stretch, paper) -> None:  # type: ignore[no-untyped-def]
+    def test_neighbours_overlap_by_the_same_and_share_their_crosses(
+        self, bounds: Box, stretch: Point, paper: Paper
+    ) -> None:
         spread_out = spread(bounds, stretch, paper)
         opposite = {"left": "right", "right": "left", "above": "below", "below": "above"}
         for tile in spread_out.tiles:
@@ -131,7 +140,7 @@ class TestTiles:
                 corners = {(x, y) for x in (x0, x1) for y in (y0, y1)}
                 assert corners <= set(spread_out.crosses(tile)) & set(spread_out.crosses(other))
 
-    def test_cores_belong_to_one_tile_only(self, bounds, stretch, paper) -> None:  # type: ignore[no-untyped-def]
+    def test_cores_belong_to_one_tile_only(self, bounds: Box, stretch: Point, paper: Paper) -> None:
         spread_out = spread(bounds, stretch, paper)
         for tile in spread_out.tiles:
             for other in spread_out.tiles:
@@ -139,7 +148,7 @@ class TestTiles:
                     x0, y0, x1, y1 = overlap(spread_out.core(tile), other.window)
                     assert x1 - x0 < 1e-6 or y1 - y0 < 1e-6
 
-    def test_rows_run_down_and_columns_to_the_right(self, bounds, stretch, paper) -> None:  # type: ignore[no-untyped-def]
+    def test_rows_run_down_and_columns_to_the_right(self, bounds: Box, stretch: Point, paper: Paper) -> None:
         spread_out = spread(bounds, stretch, paper)
         for row in range(spread_out.rows):
             for a, b in pairwise(spread_out.at(row, c) for c in range(spread_out.columns)):
@@ -167,7 +176,15 @@ def test_stretch_belongs_to_the_paper_and_not_to_the_page() -> None:
 
 
 def test_names_of_many_rows() -> None:
-    assert [tile_name(r, 0) for r in (0, 25, 26, 51, 52, 701, 702)] == ["A1", "Z1", "AA1", "AZ1", "BA1", "ZZ1", "AAA1"]
+    assert [tile_name(r, 0) for r in (0, 25, 26, 51, 52, 701, 702)] == [
+        "A1",
+        "Z1",
+        "AA1",
+        "AZ1",
+        "BA1",
+        "ZZ1",
+        "AAA1",
+    ]
 
 
 def test_no_room_for_a_tile() -> None:
