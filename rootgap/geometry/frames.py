@@ -7,6 +7,7 @@ and `side` = axis x ref is clock 90: clocks count clockwise looking along the ga
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -54,7 +55,7 @@ class Frame:
         wanted = unit(ref)
         return cls(vector(origin), along, unit(wanted - (wanted @ along) * along))
 
-    @property
+    @cached_property
     def side(self) -> Array:
         """The direction of clock 90, (3,)."""
         return np.cross(self.axis, self.ref)

@@ -44,6 +44,8 @@ _TANGENT = 1e-9
 """mm. Carriers that overlap, or miss each other, by less than this touch in one point."""
 _SLIVER = 1e-9
 """radians. A disc that shows in a hull through a smaller angle is left out of it."""
+_SMOOTH = 1e-6
+"""radians. A smaller bend is no corner."""
 _FIRST = 1.0
 """radians. Hulls and rings begin at their furthest point in this direction, one that no drawing prefers."""
 
@@ -193,6 +195,7 @@ def _hull_edges(discs: Sequence[Disc], group: int = 0) -> list[Edge]:
     is furthest out at the normal angle t *shows* there. Disc j takes over from disc i where both
     are equally far out, (cj - ci).u = ri - rj, and j is overtaking; the hull has a line there.
     """
+    discs = sorted(discs, key=lambda disc: -disc.r)  # of discs that touch from inside the larger is to show
     centers = np.array([complex(disc.x, disc.y) for disc in discs])
     radii = np.array([disc.r for disc in discs])
     starts = np.radians([disc.start for disc in discs])
@@ -210,8 +213,9 @@ def _hull_edges(discs: Sequence[Disc], group: int = 0) -> list[Edge]:
     support = (centers[:, None] * np.exp(-1j * middles)).real + radii[:, None]
     hidden = (middles - starts[:, None]) % (2 * np.pi) > sweeps[:, None]
     support[hidden] = -np.inf
-    shown = np.argmax(support, axis=0)
-    if not np.isfinite(np.max(support, axis=0)).all():
+    furthest = np.max(support, axis=0)
+    shown = np.argmax(support >= furthest - _TANGENT, axis=0)
+    if not np.isfinite(furthest).all():
         raise ValueError("hull: a cap's rim ends where no other disc takes over")
 
     keep = np.append(True, shown[1:] != shown[:-1]) | np.isclose(turns[:-1], _FIRST + np.pi, rtol=0, atol=_SLIVER)
@@ -226,7 +230,7 @@ def _hull_edges(discs: Sequence[Disc], group: int = 0) -> list[Edge]:
         arc = Edge(complex(centers[i] + radii[i] * np.exp(1j * begin)), leave, complex(centers[i]), group)
         line = Edge(leave, complex(centers[j]) + radii[j] * normal, None, group)
         edges += [edge for edge in (arc, line) if abs(edge.end - edge.start) > TOLERANCE]
-    return edges
+    return [replace(edge, start=edges[k - 1].end) for k, edge in enumerate(edges)]  # over what was left out
 
 
 # Union
@@ -386,7 +390,7 @@ def _necks(ring: Sequence[Edge], fillet: float) -> list[tuple[int, int]]:
         inward = -ring[k].normal(corner)
         return corner == other or bends[k] <= _angle((other - corner) / inward) <= 0
 
-    corners = [k for k, bend in bends.items() if fillet * -bend > TOLERANCE]
+    corners = [k for k, bend in bends.items() if bend < -_SMOOTH]
     return [
         (i, j)
         for i, j in combinations(corners, 2)
@@ -417,7 +421,7 @@ def _shrunk(ring: Sequence[Edge], fillet: float) -> Iterable[Segment]:
 def _bend(edge: Edge, after: Edge) -> float:
     """Return the angle, radians, -pi to below pi, by which the normal turns from `edge` to `after`."""
     bend = _angle(after.normal(after.start) / edge.normal(edge.end))
-    return bend - 2 * np.pi if bend > np.pi - TOLERANCE else bend  # two that touch: turn right, not left
+    return bend - 2 * np.pi if bend > np.pi - _SMOOTH else bend  # two that touch: turn right, not left
 
 
 # Edges to paths

@@ -75,10 +75,17 @@ class Saddle:
         """Signed distance between the axes, mm."""
         return float((self.branch.origin - self.target.origin) @ self._y)
 
+    @cached_property
+    def _turning(self) -> Array:
+        """The branch's ref and side in components along y and z, (2, 2)."""
+        return np.array([self.branch.ref, self.branch.side]) @ np.array([self._y, self._z]).T
+
     def _parts(self, theta: ArrayLike) -> tuple[Array, Array]:
         """Return the radial directions' components along y and z at `theta`."""
-        radial = self.branch.radial(theta)
-        return radial @ self._y, radial @ self._z
+        angle = np.asarray(theta, dtype=np.float64)
+        cos, sin = np.cos(angle), np.sin(angle)
+        (ref_y, ref_z), (side_y, side_z) = self._turning
+        return cos * ref_y + sin * side_y, cos * ref_z + sin * side_z
 
     def height(self, theta: ArrayLike, rho: ArrayLike) -> Array:
         """Return the height, mm, of the generators at `theta`, radians, and `rho`, mm; they
@@ -138,11 +145,10 @@ class Saddle:
         across = across - (across @ self.target.axis)[..., None] * self.target.axis
         return across / np.linalg.norm(across, axis=-1, keepdims=True)
 
-    def edge_tangents(self, theta: ArrayLike, rho: float) -> Array:
-        """Return unit tangents, (..., 3), of the edge that radius `rho` makes on the target."""
-        theta = np.asarray(theta, dtype=np.float64)
-        turn = np.cross(self.branch.axis, self.branch.radial(theta))
-        normal = self.normals(self.points(theta, rho))
-        climb = np.einsum("...i,...i->...", normal, turn)[..., None]
-        tangent = climb * self.branch.axis - (normal @ self.branch.axis)[..., None] * turn
+    def edge_tangents(self, theta: ArrayLike, normals: Array) -> Array:
+        """Return unit tangents, (..., 3), of the edge that one radius makes on the target, where
+        the target's `normals`, (..., 3), are known."""
+        turn = self.branch.radial(np.asarray(theta, dtype=np.float64) + 0.5 * np.pi)
+        climb = np.einsum("...i,...i->...", normals, turn)[..., None]
+        tangent = climb * self.branch.axis - (normals @ self.branch.axis)[..., None] * turn
         return tangent / np.linalg.norm(tangent, axis=-1, keepdims=True)

@@ -121,9 +121,8 @@ class Cope:
         theta = np.asarray(theta, dtype=np.float64)
         rho = self.branch.r_in if self.set_ == "on" else self.branch.r_out
         saddle = self.outside
-        points = saddle.points(theta, rho)
-        normal = saddle.normals(points)
-        tangent = saddle.edge_tangents(theta, rho)
+        normal = saddle.normals(saddle.points(theta, rho))
+        tangent = saddle.edge_tangents(theta, normal)
         radial = self.branch.frame.radial(theta)
         face = radial if self.set_ == "on" else np.broadcast_to(-self.branch.frame.axis, radial.shape)
         along = np.cross(normal, tangent)

@@ -2,22 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, PlainValidator, Tag, ValidationInfo, WithJsonSchema, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    Tag,
+    ValidationInfo,
+    WithJsonSchema,
+    model_validator,
+)
 
 from rootgap import stock
+from rootgap.geometry.frames import Frame
 from rootgap.spec.fields import (
     LENGTH_SCHEMA,
+    SHORTEST,
     Angle,
+    Bend,
     Direction,
     Model,
     Name,
     Point3,
     PositiveLength,
+    TableName,
     ZeroOrLength,
+    both,
     length,
+    neither,
 )
 from rootgap.spec.part import FlangePart, MaterialWord
 from rootgap.spec.words import one_of
@@ -30,19 +45,39 @@ MOST_RUNS = 100
 #: (common practice, no source).
 SET_IN_CLEARANCE = 0.5
 
+#: Any metal does to look a size up.
+_ANY_METAL = "carbon steel"
+
 
 class Measured(Model):
     """What calipers say of a pipe; replaces the table's figures wherever it is given."""
 
-    od: PositiveLength | None = None
-    wall: PositiveLength | None = None
+    od: PositiveLength | None = Field(default=None, examples=[48.4])
+    wall: PositiveLength | None = Field(default=None, examples=[2.8])
 
 
 class PipeSize(Model):
     """Round pipe of no table."""
 
-    od: PositiveLength
-    wall: PositiveLength
+    od: PositiveLength = Field(examples=[48.3])
+    wall: PositiveLength = Field(examples=[2.8])
+
+    @model_validator(mode="after")
+    def _has_a_bore(self) -> PipeSize:
+        stock.custom(self.od, self.wall, _ANY_METAL)
+        return self
+
+
+def _pipe_word(text: str) -> str:
+    """Return the text of a pipe that the tables know. Raises UnitError, StockError."""
+    stock.pipe(text, _ANY_METAL)
+    return text
+
+
+def _tube_word(text: str) -> str:
+    """Return the text of a tube that can be. Raises UnitError, StockError."""
+    stock.tube(text, _ANY_METAL)
+    return text
 
 
 class StockSpec(Model):
@@ -50,20 +85,27 @@ class StockSpec(Model):
 
     pipe: (
         Annotated[
-            Annotated[str, Tag("<text>")] | Annotated[PipeSize, Tag("<od>")],
+            Annotated[str, AfterValidator(_pipe_word), Tag("<text>")] | Annotated[PipeSize, Tag("<od>")],
             one_of("od", text='a size such as "1-1/2 sch 10"'),
         ]
         | None
-    ) = None
-    tube: str | None = None
-    material: MaterialWord
-    measured: Measured | None = None
+    ) = Field(default=None, examples=["1-1/2 sch 10"])
+    tube: Annotated[str, AfterValidator(_tube_word)] | None = Field(default=None, examples=["1-3/4 x 16 ga"])
+    material: MaterialWord = Field(examples=["304L"])
+    measured: Measured | None = Field(default=None, examples=[{"od": 48.4, "wall": 2.8}])
+
+    @classmethod
+    def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Yield a fault unless there is a pipe or a tube."""
+        if both(values, "pipe", "tube"):
+            yield "tube", "allowed: pipe or tube, not both"
+        elif neither(values, "pipe", "tube"):
+            yield "", 'a pipe or a tube is missing; for example: pipe = "1-1/2 sch 10"'
 
     @model_validator(mode="after")
     def _exists(self) -> StockSpec:
-        if (self.pipe is None) == (self.tube is None):
-            raise ValueError("allowed: exactly one of the keys pipe, tube")
-        self.bought  # noqa: B018  the size must exist: the look-up raises where it does not
+        if self.pipe is not None or self.tube is not None:
+            self.bought  # noqa: B018  the measured figures must leave a wall: the look-up raises where they do not
         return self
 
     @cached_property
@@ -79,62 +121,76 @@ class StockSpec(Model):
 
 
 def as_measured(bought: PipeStock, measured: Measured | None) -> PipeStock:
-    """Return `bought` with the figures that `measured` gives."""
+    """Return `bought` with the figures that `measured` gives, mm. Raises UnitError where they leave no wall."""
     return bought.as_measured(measured.od, measured.wall) if measured else bought
 
 
 def _straight(value: Any, info: ValidationInfo) -> float | str:
     if value == "fill":
         return "fill"
+    if isinstance(value, str) and not any(char.isdigit() for char in value):
+        raise ValueError('allowed: a length such as 28 or "1-1/8 in", or "fill"')
     mm = length(value, info)
-    if mm <= 0.0:
-        raise ValueError('allowed: a length above 0, or "fill"')
+    if mm < SHORTEST:
+        raise ValueError(f'allowed: a length of at least {SHORTEST:g} mm, or "fill"')
     return mm
 
 
 class StraightSpec(Model):
     """A straight piece of a length, or as long as it takes to reach the run's end."""
 
-    straight: Annotated[float | Literal["fill"], PlainValidator(_straight), WithJsonSchema(LENGTH_SCHEMA)]
-    measured: Measured | None = None
+    straight: Annotated[float | Literal["fill"], BeforeValidator(_straight), WithJsonSchema(LENGTH_SCHEMA)] = Field(
+        examples=[28, "fill"]
+    )
+    measured: Measured | None = Field(default=None, examples=[{"od": 48.4}])
 
 
 class ElbowSpec(Model):
     """A butt-weld elbow, long (LR) or short (SR) radius, trimmed to an angle."""
 
-    elbow: Literal["LR", "SR"]
-    angle: Annotated[Angle, Field(gt=0.0, le=90.0)] = 90.0
+    elbow: Literal["LR", "SR"] = Field(examples=["LR"])
+    angle: Bend = 90.0
     clock: Angle = Field(default=0.0, description="where it bends to, clockwise looking along the gas")
-    measured: Measured | None = None
+    measured: Measured | None = Field(default=None, examples=[{"od": 48.4}])
 
 
 PieceSpec = Annotated[
     Annotated[StraightSpec, Tag("<straight>")] | Annotated[ElbowSpec, Tag("<elbow>")],
     one_of("straight", "elbow"),
 ]
+Pieces = Annotated[tuple[PieceSpec, ...], Field(min_length=1, max_length=MOST_PIECES)]
+_PIECES = [[{"straight": 28}, {"elbow": "LR", "angle": 60}]]
 
 
 class Pose(Model):
     """A place and a direction in the engine frame."""
 
-    at: Point3
-    along: Direction
-    ref: Direction | None = Field(default=None, description="clock 0; up where it is left out")
+    at: Point3 = Field(examples=[[-55, 95, 120]])
+    along: Direction = Field(examples=[[1, 0, 0]])
+    ref: Direction | None = Field(default=None, description="clock 0; up where it is left out", examples=[[0, 1, 0]])
+
+    @model_validator(mode="after")
+    def _turns(self) -> Pose:
+        try:
+            Frame.looking(self.at, self.along, self.ref)
+        except ValueError:
+            raise ValueError("allowed: a ref that is not parallel to along") from None
+        return self
 
 
 class CopeEnd(Model):
     """The run ends on another run's side."""
 
-    cope: Name
-    set_: Literal["on", "in"] = Field(default="on", alias="set")
-    prep: Literal["square", "bevel"] = "bevel"
+    cope: str = Field(examples=["log"])
+    set_: Literal["on", "in"] = Field(default="on", alias="set", examples=["on"])
+    prep: Literal["square", "bevel"] = Field(default="bevel", examples=["bevel"])
     clearance: ZeroOrLength = Field(default=SET_IN_CLEARANCE, description="of a set-in branch in its hole, all round")
 
 
 class FlangeEnd(Model):
     """The run ends on a flange."""
 
-    flange: Name
+    flange: str = Field(examples=["turbine"])
     clock: Angle = Field(default=0.0, description="the clock that the flange's +y points to")
 
 
@@ -142,50 +198,58 @@ EndSpec = Annotated[
     Annotated[Literal["cap", "open"], Tag("<text>")]
     | Annotated[CopeEnd, Tag("<cope>")]
     | Annotated[FlangeEnd, Tag("<flange>")],
-    one_of("cope", "flange", text='"cap" or "open"'),
+    one_of("cope", "flange", strings=("cap", "open")),
 ]
+_END = [{"cope": "log"}, "cap"]
 
 
 class RunOverride(Model):
     """What one member of a run with `each` does differently."""
 
-    stock: Name | None = None
-    pieces: Annotated[tuple[PieceSpec, ...], Field(min_length=1, max_length=MOST_PIECES)] | None = None
-    end: EndSpec | None = None
-    measured: Measured | None = None
+    stock: str | None = Field(default=None, examples=["primary"])
+    pieces: Pieces | None = Field(default=None, examples=_PIECES)
+    end: EndSpec | None = Field(default=None, examples=_END)
+    measured: Measured | None = Field(default=None, examples=[{"od": 48.4}])
 
 
 class RunSpec(Model):
     """A chain of pieces along the gas, or one such chain for each port of a flange."""
 
-    stock: Name
-    each: str | None = Field(default=None, description='"FLANGE.port": one run a port')
+    stock: str = Field(examples=["primary"])
+    each: str | None = Field(default=None, description='"FLANGE.port": one run a port', examples=["head.port"])
     start: (
         Annotated[
             Annotated[str, Tag("<text>")] | Annotated[Pose, Tag("<at>")],
             one_of("at", text='"RUN.end" or "FLANGE.port.NUMBER"'),
         ]
         | None
-    ) = None
-    pieces: Annotated[tuple[PieceSpec, ...], Field(min_length=1, max_length=MOST_PIECES)]
-    end: EndSpec | None = Field(default=None, description='how the gas end is made; "open" where left out')
-    ends: tuple[Literal["cap", "open"], EndSpec] | None = Field(
-        default=None, description="both ends, the first where the gas comes in"
+    ) = Field(default=None, examples=["log.end", {"at": [-55, 95, 120], "along": [1, 0, 0]}])
+    pieces: Pieces = Field(examples=_PIECES)
+    end: EndSpec | None = Field(
+        default=None, description='how the gas end is made; "open" where left out', examples=_END
     )
-    measured: Measured | None = None
+    ends: tuple[Literal["cap", "open"], EndSpec] | None = Field(
+        default=None, description="both ends, the first where the gas comes in", examples=[["cap", "open"]]
+    )
+    measured: Measured | None = Field(default=None, examples=[{"od": 48.4}])
     override: dict[int, RunOverride] = Field(
         default_factory=dict, description="by port number: what one run of `each` does differently"
     )
 
-    @model_validator(mode="after")
-    def _agrees(self) -> RunSpec:
-        if (self.each is None) == (self.start is None):
-            raise ValueError("allowed: exactly one of the keys each, start")
-        if self.end is not None and self.ends is not None:
-            raise ValueError("allowed: end or ends, not both")
-        if self.override and self.each is None:
-            raise ValueError("override goes with each")
-        return self
+    @classmethod
+    def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Yield a fault for each pair of keys that do not go together."""
+        if both(values, "each", "start"):
+            yield "start", "allowed: each or start, not both"
+        elif neither(values, "each", "start"):
+            yield "", 'where it begins is missing; for example: start = "log.end" or each = "head.port"'
+        if both(values, "end", "ends"):
+            yield "ends", "allowed: end or ends, not both"
+        if "override" in values and "each" not in values:
+            yield "override", "allowed: only in a run with each"
+        ends = values.get("ends")
+        if isinstance(ends, list) and ends[:1] == ["cap"] and "start" in values and isinstance(values["start"], str):
+            yield "ends", "a run that starts at another run or a port has no first end to cap; use end"
 
     @property
     def first(self) -> Literal["cap", "open"]:
@@ -205,32 +269,43 @@ class RunSpec(Model):
         if other is None:
             return self
         changed = {name: getattr(other, name) for name in other.model_fields_set}
+        if "end" in changed:
+            changed["ends"] = None
         return self.model_copy(update=changed)
 
 
 class FlangeUse(Model):
     """A flange kept in a file of its own."""
 
-    use: str
+    use: str = Field(examples=["../parts/head-sand-rail-four.toml"])
 
 
-class Assembly(Model):
-    """A whole manifold as its parameter file describes it."""
+class _Manifold(Model):
+    """What an assembly and its file have in common."""
 
-    name: Name
+    name: Name = Field(examples=["sand-rail-four"])
     title: str = ""
-    units: Literal["mm", "in"]
-    stock: Annotated[dict[Name, StockSpec], Field(min_length=1, max_length=MOST_RUNS)]
-    flange: Annotated[dict[Name, FlangePart], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
-    run: Annotated[dict[Name, RunSpec], Field(min_length=1, max_length=MOST_RUNS)]
+    units: Literal["mm", "in"] = Field(examples=["mm"])
+    stock: Annotated[dict[TableName, StockSpec], Field(min_length=1, max_length=MOST_RUNS)] = Field(
+        examples=[{"log": {"pipe": "2-1/2 sch 40", "material": "A53 B"}}]
+    )
+    run: Annotated[dict[TableName, RunSpec], Field(min_length=1, max_length=MOST_RUNS)] = Field(
+        examples=[{"log": {"stock": "log", "start": {"at": [-55, 95, 120], "along": [1, 0, 0]}}}]
+    )
 
 
-class AssemblyFile(Assembly):
+class Assembly(_Manifold):
+    """A whole manifold, every flange at hand."""
+
+    flange: Annotated[dict[TableName, FlangePart], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
+
+
+class AssemblyFile(_Manifold):
     """The same as it stands in the file: a flange may be kept in another file."""
 
-    flange: Annotated[  # type: ignore[assignment]
+    flange: Annotated[
         dict[
-            Name,
+            TableName,
             Annotated[
                 Annotated[FlangeUse, Tag("<use>")] | Annotated[FlangePart, Tag("<kind>")],
                 one_of("use", "kind"),

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Iterator, Mapping
 from typing import Annotated, Any
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
     Field,
+    Strict,
     ValidationInfo,
     WithJsonSchema,
     model_validator,
@@ -18,6 +22,8 @@ from rootgap import units
 
 #: Larger than any hot side, mm: catches a slipped decimal and inches read as millimetres.
 LONGEST = 20_000.0
+#: A piece or a feature of a plate shorter than this, mm, cannot be cut (common practice, no source).
+SHORTEST = 0.1
 
 LENGTH_SCHEMA = {
     "anyOf": [{"type": "number"}, {"type": "string"}],
@@ -36,40 +42,116 @@ class Model(BaseModel):
         extra="forbid", frozen=True, allow_inf_nan=False, populate_by_name=True, validate_default=False
     )
 
+    @classmethod
+    def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Yield (key, what is allowed) for each rule between the keys of `values` that they break.
+
+        The rules see the raw values, so that they are told beside the faults of single keys.
+        """
+        yield from ()
+
     @model_validator(mode="before")
     @classmethod
-    def _note_keys(cls, values: Any, info: ValidationInfo) -> Any:
-        """Leave the keys this table allows where the error text can find them."""
-        if info.context is not None and isinstance(values, dict):
-            names = tuple(field.alias or name for name, field in cls.model_fields.items())
-            info.context["tables"].append((values, names))
+    def _note(cls, values: Any, info: ValidationInfo) -> Any:
+        """Leave the table where the error text can find it, or hold it to its rules at once."""
+        if isinstance(values, dict):
+            if info.context is not None:
+                info.context["tables"].append((values, cls))
+            else:
+                for key, allowed in cls.rules(values):
+                    raise ValueError(f"{key}: {allowed}")
         return values
+
+
+def words_of(model: type[Model]) -> tuple[str, ...]:
+    """Return the keys that the table `model` allows, as they stand in a file."""
+    return tuple(field.alias or name for name, field in model.model_fields.items())
+
+
+def both(values: Mapping[str, Any], *words: str) -> bool:
+    """Tell whether `values` has all the keys `words`."""
+    return all(word in values for word in words)
+
+
+def neither(values: Mapping[str, Any], *words: str) -> bool:
+    """Tell whether `values` has none of the keys `words`."""
+    return not any(word in values for word in words)
 
 
 def length(value: Any, info: ValidationInfo) -> float:
     """Return a length of a parameter file in mm. Raises ValueError for what is no length."""
     mm = units.length(value, (info.context or {}).get("units", "mm"))
     if abs(mm) > LONGEST:
-        raise ValueError(f"{units.mm_text(mm)} is longer than {LONGEST / 1000:g} m; check the file's units")
+        raise ValueError(f"allowed: up to {LONGEST / 1000:g} m; check the file's units")
     return mm
 
 
-def _angle(value: Any) -> float:
-    return units.angle(value)
+def at_least(least: float, what: str) -> Callable[[float], float]:
+    """Return a validator that refuses lengths below `least`, mm, and calls them `what`."""
 
+    def validator(mm: float) -> float:
+        if mm < least:
+            raise ValueError(f"allowed: {what} of at least {least:g} mm" if least else f"allowed: {what} of 0 or more")
+        return mm
+
+    return validator
+
+
+def bend(degrees: float) -> float:
+    """Return the angle of an elbow, degrees, above 0 and at most 90. Raises ValueError."""
+    if not LEAST_BEND <= degrees <= MOST_BEND:
+        raise ValueError(f"allowed: {LEAST_BEND:g} to {MOST_BEND:g} degrees, for one elbow; use two for more")
+    return degrees
+
+
+def _turn(degrees: float) -> float:
+    if abs(degrees) > FULL_TURN:
+        raise ValueError(f"allowed: {-FULL_TURN:g} to {FULL_TURN:g} degrees")
+    return degrees
+
+
+def _direction(direction: tuple[float, float, float]) -> tuple[float, float, float]:
+    size = math.hypot(*direction)
+    if not (math.isfinite(size) and size > LEAST_DIRECTION):
+        raise ValueError("allowed: a direction: three numbers, not all 0")
+    return direction
+
+
+#: An elbow trimmed to less, degrees, is a ring and not a bend (common practice, no source).
+LEAST_BEND = 1.0
+MOST_BEND = 90.0
+FULL_TURN = 360.0
+#: A direction shorter than this has lost its digits.
+LEAST_DIRECTION = 1e-6
 
 Length = Annotated[float, BeforeValidator(length), WithJsonSchema(LENGTH_SCHEMA)]
-PositiveLength = Annotated[float, BeforeValidator(length), Field(gt=0.0), WithJsonSchema(LENGTH_SCHEMA)]
-ZeroOrLength = Annotated[float, BeforeValidator(length), Field(ge=0.0), WithJsonSchema(LENGTH_SCHEMA)]
-Angle = Annotated[float, BeforeValidator(_angle), Field(ge=-360.0, le=360.0), WithJsonSchema(_ANGLE_SCHEMA)]
+PositiveLength = Annotated[
+    float, BeforeValidator(length), AfterValidator(at_least(SHORTEST, "a length")), WithJsonSchema(LENGTH_SCHEMA)
+]
+ZeroOrLength = Annotated[
+    float, BeforeValidator(length), AfterValidator(at_least(0.0, "a length")), WithJsonSchema(LENGTH_SCHEMA)
+]
+Angle = Annotated[float, BeforeValidator(units.angle), AfterValidator(_turn), WithJsonSchema(_ANGLE_SCHEMA)]
+Bend = Annotated[float, BeforeValidator(units.angle), AfterValidator(bend), WithJsonSchema(_ANGLE_SCHEMA)]
+#: The name of a file's object: it becomes a file name.
 Name = Annotated[
     str,
     Field(
         pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$",
         max_length=60,
-        description="letters, digits, dot, hyphen and underscore: names become file names",
+        description="letters, digits, dot, hyphen and underscore: it becomes a folder's name",
+    ),
+]
+#: The name of a table, used in other names (primary.1, log.end) and as a file name.
+TableName = Annotated[
+    str,
+    Field(
+        pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]*$",
+        max_length=60,
+        description="letters, digits, hyphen and underscore: it becomes a part of file names",
     ),
 ]
 Point2 = tuple[Length, Length]
 Point3 = tuple[Length, Length, Length]
-Direction = tuple[float, float, float]
+Number = Annotated[float, Strict()]
+Direction = Annotated[tuple[Number, Number, Number], AfterValidator(_direction)]

@@ -7,15 +7,26 @@ already been read without error and notes the line of every key, table and array
 from __future__ import annotations
 
 import re
+import tomllib
+from bisect import bisect_left
 
-Key = tuple[str | int, ...]
+from rootgap.spec.toml import Key
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
-_QUOTES = ('"""', "'''", '"', "'")
+_BLANK = re.compile(r"(?:\s|#[^\n]*)*")
+_SCALAR = re.compile(r"[^,\]}\n#]*")
+_STRING = re.compile(
+    r'"""(?:[^\\]|\\.)*?"{3,5}|' r"'''.*?'{3,5}|" r'"(?:[^"\\]|\\.)*"|' r"'[^']*'",
+    re.DOTALL,
+)
 
 
 def key_lines(text: str) -> dict[Key, int]:
-    """Return the line, from 1, of every key path of the valid TOML `text`."""
+    """Return the line, from 1, of every key path of the valid TOML `text`.
+
+    >>> key_lines("a = 1\\n[b]\\nc = [2,\\n3]")[("b", "c", 1)]
+    4
+    """
     scanner = _Scanner(text)
     scanner.document()
     return scanner.lines
@@ -27,6 +38,7 @@ class _Scanner:
         self.at = 0
         self.lines: dict[Key, int] = {}
         self.counts: dict[Key, int] = {}
+        self.breaks = [match.start() for match in re.finditer("\n", text)]
 
     def document(self) -> None:
         table: Key = ()
@@ -40,39 +52,37 @@ class _Scanner:
 
     def skip(self) -> bool:
         """Pass white space, newlines and comments; tell whether anything is left."""
-        while self.at < len(self.text):
-            if self.text[self.at] == "#":
-                end = self.text.find("\n", self.at)
-                self.at = len(self.text) if end < 0 else end
-            elif self.text[self.at].isspace():
-                self.at += 1
-            else:
-                return True
-        return False
+        self.take(_BLANK)
+        return self.at < len(self.text)
 
-    def note(self, key: Key) -> None:
-        self.lines.setdefault(key, self.text.count("\n", 0, self.at) + 1)
+    def take(self, pattern: re.Pattern[str]) -> str:
+        """Pass what matches here and return it."""
+        match = pattern.match(self.text, self.at)
+        if match is None:
+            return ""
+        self.at = match.end()
+        return match.group()
+
+    def note(self, key: Key, at: int) -> None:
+        self.lines.setdefault(key, bisect_left(self.breaks, at) + 1)
 
     def header(self, brackets: int) -> Key:
         start = self.at
         self.at += brackets
         words = self.words()
-        end, self.at = self.at + brackets, start
+        self.at += brackets
         table: Key = ()
         for word in words[:-1]:
             table += (word,)
+            self.note(table, start)
             if table in self.counts:
                 table += (self.counts[table] - 1,)
-            self.note(table)
         table += (words[-1],)
-        self.note(table)
+        self.note(table, start)
         if brackets == 2:
             self.counts[table] = self.counts.get(table, 0) + 1
             table += (self.counts[table] - 1,)
-            self.note(table)
-        elif table in self.counts:
-            table += (self.counts[table] - 1,)
-        self.at = end
+            self.note(table, start)
         return table
 
     def words(self) -> list[str]:
@@ -80,13 +90,9 @@ class _Scanner:
         found = []
         while self.text[self.at] not in "=]":
             if self.text[self.at] in "\"'":
-                quoted = self.text[self.at]
-                end = self.text.index(quoted, self.at + 1)
-                found.append(self.text[self.at + 1 : end])
-                self.at = end + 1
-            elif match := _BARE.match(self.text, self.at):
-                found.append(match.group())
-                self.at = match.end()
+                found.append(str(tomllib.loads(f"key = {self.take(_STRING)}")["key"]))
+            elif word := self.take(_BARE):
+                found.append(word)
             else:
                 self.at += 1
         return found
@@ -94,40 +100,31 @@ class _Scanner:
     def pair(self, table: Key) -> None:
         start = self.at
         words = self.words()
-        end, self.at = self.at + 1, start
+        self.at += 1
         for depth in range(1, len(words) + 1):
-            self.note(table + tuple(words[:depth]))
-        self.at = end
-        self.value(table + tuple(words))
+            self.note((*table, *words[:depth]), start)
+        self.value((*table, *words))
 
     def value(self, key: Key) -> None:
         self.skip()
-        self.note(key)
+        self.note(key, self.at)
         char = self.text[self.at]
-        if char == "{":
-            self.items("}", lambda _: self.pair(key))
-        elif char == "[":
-            self.items("]", lambda index: self.value((*key, index)))
+        if char in "[{":
+            self.items(key, char)
         elif char in "\"'":
-            self.string()
+            self.take(_STRING)
         else:
-            while self.at < len(self.text) and self.text[self.at] not in ",]}\n#":
-                self.at += 1
+            self.take(_SCALAR)
 
-    def items(self, close: str, read) -> None:  # type: ignore[no-untyped-def]
+    def items(self, key: Key, opened: str) -> None:
         self.at += 1
         index = 0
-        while self.skip() and self.text[self.at] != close:
+        while self.skip() and self.text[self.at] not in "]}":
             if self.text[self.at] == ",":
                 self.at += 1
-                continue
-            read(index)
-            index += 1
+            elif opened == "{":
+                self.pair(key)
+            else:
+                self.value((*key, index))
+                index += 1
         self.at += 1
-
-    def string(self) -> None:
-        quote = next(mark for mark in _QUOTES if self.text.startswith(mark, self.at))
-        self.at += len(quote)
-        while not self.text.startswith(quote, self.at):
-            self.at += 2 if self.text[self.at] == "\\" and quote[0] == '"' else 1
-        self.at += len(quote)

@@ -185,8 +185,8 @@ def _numbers(values: Iterable[float]) -> list[float]:
 
 
 def _number(value: float) -> float:
-    """Return `value` to 1e-9, so that rounding noise of the last bits never shows, and no -0."""
-    return round(float(value), 9) + 0.0
+    """Return `value` to 1e-12, so that rounding noise of the last bits never shows, and no -0."""
+    return round(float(value), 12) + 0.0
 
 
 def _rounded(record: dict[str, Any]) -> dict[str, Any]:

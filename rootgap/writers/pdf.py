@@ -78,8 +78,7 @@ CAUTIONS = (
 )
 
 BAR_NAMES = (
-    "Bar X runs across the short side of the paper and bar Y along its long side, on every page, "
-    "upright or turned."
+    "Bar X runs across the short side of the paper and bar Y along its long side, on every page, upright or turned."
 )
 
 KINDS = {"wrap": "wrap template", "holes": "hole template", "plate": "plate"}
@@ -121,9 +120,7 @@ class PrintOptions:
             raise ValueError(f"paper: found {self.paper!r}; allowed: {', '.join(sorted(pages.PAPERS))}")
         for name, value in (("bar_x", self.bar_x), ("bar_y", self.bar_y)):
             if not 90.0 <= value <= 110.0:
-                raise ValueError(
-                    f"{name}: found {value:g} mm; allowed: 90 to 110 mm for a nominal 100 mm bar"
-                )
+                raise ValueError(f"{name}: found {value:g} mm; allowed: 90 to 110 mm for a nominal 100 mm bar")
 
     @property
     def stretch(self) -> Point:
@@ -360,9 +357,7 @@ class _Run:
     colour: Colour = INK
 
 
-def _runs(
-    x: float, lines: Sequence[str], font: str = BODY, size: float = SIZE, colour: Colour = INK
-) -> list[_Run]:
+def _runs(x: float, lines: Sequence[str], font: str = BODY, size: float = SIZE, colour: Colour = INK) -> list[_Run]:
     """Return `lines` below each other, the first with its capitals touching the row's top."""
     first = CAPS * size / MM
     return [_Run(x, first + i * _leading(size), line, font, size, colour) for i, line in enumerate(lines)]
@@ -509,9 +504,7 @@ class _Header:
         for run in self._right(number):
             pen.text(x + run.x, top - run.drop, run.string, font=run.font, colour=run.colour, anchor="right")
         if self.plan is not None:
-            _draw_key_map(
-                pen, self.plan, self.tile, (x + self.width - self.MAP, top - 11.0, x + self.width, top)
-            )
+            _draw_key_map(pen, self.plan, self.tile, (x + self.width - self.MAP, top - 11.0, x + self.width, top))
         foot = top - self.height + 0.3
         pen.line(x, foot, x + self.width, foot, HEAVY_RULE)
 
@@ -586,9 +579,7 @@ def _draw_bar(pen: _Pen, bar: _Bar, name: str, start: Point, scale: float, *, up
     pen.path([at(0.5 * length, half), at(0.5 * length, 2.0 * half)], _Stroke(0.1))
     pen.text(*at(0.9, label), "0", size=size, angle=angle)
     pen.text(*at(0.5 * length, label + 0.35), bar.middle, size=size, anchor="middle", angle=angle)
-    pen.text(
-        *at(length - 0.9, label), f"{name}  {bar.end}", font=BOLD, size=size, anchor="right", angle=angle
-    )
+    pen.text(*at(length - 0.9, label), f"{name}  {bar.end}", font=BOLD, size=size, anchor="right", angle=angle)
 
 
 # The drawing
@@ -690,9 +681,7 @@ def _bands(outlines: Iterable[_Outline], width: float) -> list[Geometry]:
     import shapely
 
     return [
-        shapely.buffer(
-            shapely.LineString(np.vstack([o.points, o.points[:1]]) if o.closed else o.points), width
-        )
+        shapely.buffer(shapely.LineString(np.vstack([o.points, o.points[:1]]) if o.closed else o.points), width)
         for o in outlines
         if len(o.points) > 1
     ]
@@ -709,9 +698,7 @@ def _places(area: Geometry, word: Label) -> tuple[NDArray[np.float64], NDArray[n
     x = np.linspace(x0 - left, max(x1 - right, x0 - left), 41).round(3)
     y = np.linspace(y0 - low, max(y1 - high, y0 - low), 41).round(3)
     anchors = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    boxes = shapely.box(
-        anchors[:, 0] + left, anchors[:, 1] + low, anchors[:, 0] + right, anchors[:, 1] + high
-    )
+    boxes = shapely.box(anchors[:, 0] + left, anchors[:, 1] + low, anchors[:, 0] + right, anchors[:, 1] + high)
     # Grown by the rounding of the anchors.
     shapely.prepare(grown := shapely.buffer(area, 0.002))
     inside = shapely.contains(grown, boxes)
@@ -755,13 +742,10 @@ def _outlines(pattern: Pattern) -> tuple[_Outline, ...]:
     order = {name: i for i, name in enumerate(DRAWING_ORDER)}
     for item in pattern.drawn:
         if purpose(item.layer) not in order:
-            raise ValueError(
-                f"pattern {pattern.name!r}: layer {item.layer!r}; allowed: {', '.join(PURPOSES)}"
-            )
+            raise ValueError(f"pattern {pattern.name!r}: layer {item.layer!r}; allowed: {', '.join(PURPOSES)}")
     drawn = sorted(pattern.drawn, key=lambda item: order[purpose(item.layer)])
     return tuple(
-        _Outline(purpose(item.layer), _points(item.shape), _is_closed(item.shape), item.shape)
-        for item in drawn
+        _Outline(purpose(item.layer), _points(item.shape), _is_closed(item.shape), item.shape) for item in drawn
     )
 
 
@@ -802,9 +786,7 @@ def _hatching(pattern: Pattern, words: Iterable[Label]) -> NDArray[np.float64]:
             axis=1,
         )
         pieces = shapely.get_parts(shapely.intersection(shapely.linestrings(ends), open_region))
-        pieces = pieces[
-            (shapely.get_type_id(pieces) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(pieces)
-        ]
+        pieces = pieces[(shapely.get_type_id(pieces) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(pieces)]
         segments += [np.asarray(shapely.get_coordinates(piece))[[0, -1]] for piece in pieces]
     return np.array(segments).reshape(-1, 2, 2)
 
@@ -853,7 +835,8 @@ def _draw_tile(pen: _Pen, art: _Art, plan: TilePlan, tile: Tile) -> None:
     # A single page needs no clip but for the half line width that stands out of its bounds.
     pen.clip(_grown(window, 0.5) if whole else window)
     for outline in art.outlines:
-        if outline.purpose == "tab" and outline.closed:
+        # A tab may leave its seam side open: the fill closes it.
+        if outline.purpose == "tab" and len(outline.points) > 2:
             pen.path(on_page(outline.points), None, closed=True, fill=PALE)
     for ends in art.hatch:
         if _meets((*ends.min(axis=0), *ends.max(axis=0)), tile.window):
@@ -962,9 +945,7 @@ def _pattern_pages(pattern: Pattern, options: PrintOptions, heading: str) -> lis
         plan = pages.plan(extent, options.paper, mapped, options.stretch)
     tiled = len(plan.tiles) > 1
     art = _art(pattern, plan)
-    facts = _facts_pages(
-        pattern, plan, art, upright, header(upright, plan=plan if tiled else None, tiled=tiled)
-    )
+    facts = _facts_pages(pattern, plan, art, upright, header(upright, plan=plan if tiled else None, tiled=tiled))
     return facts + [
         _Page(
             plan.sheet,
@@ -991,9 +972,7 @@ def _single_page(
     if tall > high - low:
         return None
     air = 4.0 if block else 0.0
-    taken = (
-        replace(strips, bottom=strips.bottom + tall + air) if below else replace(strips, right=width + 6.0)
-    )
+    taken = replace(strips, bottom=strips.bottom + tall + air) if below else replace(strips, right=width + 6.0)
     if not pages.fits(extent, sheet, taken, options.stretch):
         return None
     plan = pages.place(extent, sheet, taken, options.stretch)

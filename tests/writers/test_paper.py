@@ -107,14 +107,10 @@ class TestTiles:
         assert len(spread_out.tiles) == spread_out.rows * spread_out.columns > 1
         points = np.random.default_rng(1).uniform(bounds[:2], bounds[2:], (4000, 2))
         windows = np.array([tile.window for tile in spread_out.tiles])
-        inside = (points[:, None] >= windows[:, :2]).all(axis=2) & (points[:, None] <= windows[:, 2:]).all(
-            axis=2
-        )
+        inside = (points[:, None] >= windows[:, :2]).all(axis=2) & (points[:, None] <= windows[:, 2:]).all(axis=2)
         assert np.all(np.any(inside, axis=1))
 
-    def test_each_tile_lies_in_its_frame_with_room_for_words(
-        self, bounds: Box, stretch: Point, paper: Paper
-    ) -> None:
+    def test_each_tile_lies_in_its_frame_with_room_for_words(self, bounds: Box, stretch: Point, paper: Paper) -> None:
         spread_out = spread(bounds, stretch, paper)
         room = frame(spread_out.sheet, USUAL.on(spread_out.sheet))
         for tile in spread_out.tiles:

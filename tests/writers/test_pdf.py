@@ -33,9 +33,7 @@ HEADING = "Sand rail 2.2 l four, log manifold, single-scroll"
 DPI = 400
 A4 = PrintOptions()
 LETTER = PrintOptions("letter")
-FACTS = tuple(
-    (f"Fact {i}", "sixty characters that say what is to be known about this cut."[:60]) for i in range(12)
-)
+FACTS = tuple((f"Fact {i}", "sixty characters that say what is to be known about this cut."[:60]) for i in range(12))
 
 
 # Samples
@@ -82,9 +80,7 @@ def log_holes() -> Pattern:
         ]
         waste.append(Path.through(bore, closed=True))
         labels.append(Label("text", (x + 2.0, 142.0), f"primary.{i + 1} top"))
-    return Pattern(
-        "log", "holes", "Log, four holes", tuple(drawn), tuple(labels), tuple(waste), FACTS[:10], ()
-    )
+    return Pattern("log", "holes", "Log, four holes", tuple(drawn), tuple(labels), tuple(waste), FACTS[:10], ())
 
 
 def plate() -> Pattern:
@@ -100,23 +96,17 @@ def plate() -> Pattern:
         (0, 5, b),
     )
     holes = [Drawn("cut", Circle((x, 40.0), 18.0)) for x in (45.0, 125.0, 205.0, 285.0)]
-    drills = [
-        Drawn("drill", Circle((x, y), 4.5)) for x in (12.0, 85.0, 165.0, 245.0, 318.0) for y in (12.0, 68.0)
-    ]
+    drills = [Drawn("drill", Circle((x, y), 4.5)) for x in (12.0, 85.0, 165.0, 245.0, 318.0) for y in (12.0, 68.0)]
     waste = tuple(
         Path(((x + 18.0, 40.0, 1.0), (x - 18.0, 40.0, 1.0)), closed=True) for x in (45.0, 125.0, 205.0, 285.0)
     )
     outline = Drawn("cut", Path(rounded, closed=True))
     labels = (Label("text", (165.0, 38.0), "engine side", 4.0, 0.0, "middle"),)
     notes = ("Tack it to the fixture before welding.",)
-    return Pattern(
-        "flange.head", "plate", "Head flange", (outline, *holes, *drills), labels, waste, FACTS[:3], notes
-    )
+    return Pattern("flange.head", "plate", "Head flange", (outline, *holes, *drills), labels, waste, FACTS[:3], notes)
 
 
-def rectangle(
-    wide: float, high: float, facts: tuple[tuple[str, str], ...] = (), layer: str = "cut"
-) -> Pattern:
+def rectangle(wide: float, high: float, facts: tuple[tuple[str, str], ...] = (), layer: str = "cut") -> Pattern:
     drawn = (line(layer, (0, 0), (wide, 0), (wide, high), (0, high), closed=True),)
     return Pattern("plate.1", "plate", "A square plate", drawn, (), (), facts)
 
@@ -128,7 +118,15 @@ def wordy() -> Pattern:
     return Pattern(name, "wrap", long[:170], wrap().drawn, wrap().labels, wrap().waste, facts, (long, long))
 
 
-SET = (wrap(), rectangle(240.0, 60.0, FACTS), log_holes(), plate(), rectangle(175.0, 130.0, FACTS), wordy())
+SET = (
+    wrap(),
+    rectangle(240.0, 60.0, FACTS),
+    rectangle(60.0, 215.0, FACTS),
+    log_holes(),
+    plate(),
+    rectangle(175.0, 130.0, FACTS),
+    wordy(),
+)
 
 
 # Reading a print
@@ -317,9 +315,7 @@ def test_cut_lines_are_the_stated_width() -> None:
 # Tiles
 
 
-def ink(
-    plan: pages.TilePlan, sheets: Sequence[pdfium.PdfPage], bounds: pages.Box, step: float
-) -> NDArray[np.float64]:
+def ink(plan: pages.TilePlan, sheets: Sequence[pdfium.PdfPage], bounds: pages.Box, step: float) -> NDArray[np.float64]:
     """Return darkness over `bounds`, mm, at `step` mm, the tiles laid on each other by their windows."""
     columns, rows = (round((bounds[i + 2] - bounds[i]) / step) for i in (0, 1))
     x = bounds[0] + (np.arange(columns) + 0.5) * step
@@ -472,9 +468,7 @@ def test_waste_is_clear_of_every_line() -> None:
     pattern = wrap()
     plan, (page,) = drawing_pages(pattern, A4)
     (word,) = (box for box, text in texts(page) if text == "WASTE")
-    corners = (np.array(word).reshape(2, 2) - np.array(plan.tiles[0].origin)) + np.array(
-        plan.tiles[0].window[:2]
-    )
+    corners = (np.array(word).reshape(2, 2) - np.array(plan.tiles[0].origin)) + np.array(plan.tiles[0].window[:2])
     (x0, y0), (x1, y1) = corners
     u = np.linspace(x0, x1, 50)
     assert (30.0 + 14.0 * np.cos(4.0 * np.pi * u / 152.0) < y0).all()
@@ -499,6 +493,10 @@ def test_facts_share_the_page_when_they_fit_and_precede_it_when_not() -> None:
 
     assert count(wrap(FACTS)) == 1
     assert count(rectangle(150.0, 225.0)) == 1
+    # Beside the drawing, on an upright and on a turned page.
+    assert count(rectangle(60.0, 235.0, FACTS)) == 1
+    assert count(rectangle(150.0, 150.0, FACTS[:9])) == 1
+    assert count(rectangle(181.0, 150.0, FACTS[:9])) == 1
     assert count(rectangle(150.0, 225.0, FACTS)) == 2
     assert count(rectangle(250.0, 140.0, FACTS)) == 2
     document = pdfium.PdfDocument(templates([rectangle(150.0, 225.0, FACTS)], A4, HEADING))

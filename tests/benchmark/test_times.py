@@ -1,0 +1,67 @@
+"""Times of the things people wait for: `python -m pytest tests/benchmark -q`."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+
+import rootgap
+from rootgap.geometry.paths import Circle
+from rootgap.joints import Cope
+
+REPEATS = 3
+
+
+def cold(arguments: list[str]) -> float:
+    """Return the least wall time, s, of a fresh process."""
+    times = []
+    for _ in range(REPEATS):
+        start = time.perf_counter()
+        subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def test_cold_templates(demo: Path, tmp_path: Path, row) -> None:
+    took = cold(["-m", "rootgap", "templates", str(demo), "--out", str(tmp_path)])
+    row("cold rootgap templates, sand-rail-four", f"{took:.2f} s", "1.2 s")
+
+
+def test_cold_build_against_a_plain_script(demo: Path, built: Path, manifold, tmp_path: Path, row) -> None:
+    plates = {}
+    for pattern in manifold.patterns:
+        if pattern.kind != "plate":
+            continue
+        holes = [item.shape for item in pattern.drawn if isinstance(item.shape, Circle) and item.layer != "mark"]
+        inner = [item.shape.vertices for item in pattern.drawn if item.layer == "cut.inner" and item.shape not in holes]
+        outer = next(item.shape.vertices for item in pattern.drawn if item.layer == "cut.outer")
+        plates[pattern.name] = {
+            "outer": outer,
+            "inner": inner,
+            "holes": [(*hole.center, hole.radius) for hole in holes],
+        }
+    shapes = tmp_path / "plates.json"
+    shapes.write_text(json.dumps(plates), encoding="utf-8")
+    script = Path(__file__).with_name("plain_script.py")
+    plain = cold([str(script), str(built / "manifest.json"), str(shapes), str(tmp_path / "plain")])
+    took = cold(["-m", "rootgap", "build", str(demo), "--out", str(tmp_path / "ours")])
+    row("cold plain CadQuery script, same bodies", f"{plain:.2f} s", "")
+    row("cold rootgap build, sand-rail-four", f"{took:.2f} s ({took / plain:.2f} x)", "1.5 x the plain script")
+
+
+def test_joint_mathematics(manifold: rootgap.Manifold, row) -> None:
+    cope = next(joint for joint in manifold.joints if isinstance(joint, Cope))
+    theta = 2.0 * np.pi * np.arange(720) / 720
+    times = []
+    for _ in range(50):
+        # A new object each time: nothing remembered from the last.
+        fresh = Cope(cope.id, cope.branch, cope.target, cope.set_, cope.prep, cope.clearance)
+        start = time.perf_counter()
+        fresh.cut(theta), fresh.root_gap(theta), fresh.groove(theta), fresh.grind(theta), fresh.hole(theta)
+        times.append(time.perf_counter() - start)
+    row("joint mathematics, one cope at 720 clocks", f"{1e3 * min(times):.2f} ms", "1 ms")
