@@ -1,10 +1,17 @@
-"""The command: parse, call, print. Nothing is worked out here."""
+"""The command: parse, call, print. Nothing is worked out here.
+
+Results go to the output stream, errors and progress to the error stream. Exit code 0: done; 1: a
+check failed; 2: the input was wrong; 3: our fault.
+"""
 
 from __future__ import annotations
 
 import json
+import math
+import os
+import shlex
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from enum import Enum
@@ -14,7 +21,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 import rootgap
-from rootgap.errors import RootgapError, UnitError
+from rootgap.errors import InputErrors, RootgapError, UnitError
 
 if TYPE_CHECKING:
     from rootgap.checks import Finding
@@ -22,15 +29,20 @@ if TYPE_CHECKING:
 
 app = typer.Typer(
     name="rootgap",
-    help="Design a welded exhaust log manifold whose joints close to their root gap.",
-    no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
 
 
-class Paper(str, Enum):
+#: What the shell says of a process stopped from the keyboard, and of one whose reader went away.
+STOPPED = 130
+PIPE_CLOSED = 141
+#: The option parser's base of everything that is wrong with a command line.
+UsageFault: type[Exception] = typer.BadParameter.__bases__[0]
+
+
+class Paper(str, Enum):  # noqa: UP042  typer shows and takes the values of such a class on every Python we run on
     """Sheets that templates are printed on."""
 
     letter = "letter"
@@ -53,27 +65,48 @@ JsonOption = Annotated[bool, typer.Option("--json", help="print the result as JS
 QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="print nothing but errors")]
 
 
+@app.callback(invoke_without_command=True)
+def start(context: typer.Context) -> None:
+    """Design a welded exhaust log manifold whose joints close to their root gap.
+
+    Start with: rootgap new my-shop
+    """
+    if context.invoked_subcommand is None:
+        _say(context.get_help())
+
+
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="folder to make", show_default=False)],
     as_json: JsonOption = False,
     quiet: QuietOption = False,
 ) -> None:
-    """Make a workspace of your own, with starter parts and assemblies to edit."""
+    """Make a workspace of your own to start from.
+
+    It gets parts/ and assemblies/ with a demo to edit.
+
+    Example: rootgap new my-shop
+    """
     from rootgap.workspace import new_workspace
 
     assemblies = new_workspace(folder)
     if as_json:
         _print_json({"folder": str(folder), "assemblies": [str(path) for path in assemblies]})
     elif not quiet:
-        _say(f"Made {folder} with {len(assemblies)} assembly to start from.")
-        _say(f"Next: cd {folder}, edit {assemblies[0].relative_to(folder)}, then")
-        _say(f"      rootgap build {assemblies[0].relative_to(folder)}")
+        first = _quoted(assemblies[0].relative_to(folder))
+        _say(f"Made {folder} with {_count(len(assemblies), 'assembly', 'assemblies')} to start from.")
+        _say(f"Next: cd {_quoted(folder)}, edit {first}, then")
+        _say(f"      rootgap build {first}")
 
 
 @app.command()
 def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
-    """Validate a file, lay it out, and show its runs, joints and figures."""
+    """Show the runs, joints and checks of a file.
+
+    It writes nothing, and takes a second.
+
+    Example: rootgap check assemblies/sand-rail-four.toml
+    """
     from rootgap.report import joint_rows, run_rows
 
     manifold = rootgap.load(file)
@@ -92,8 +125,9 @@ def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = 
         _table("Runs", run_rows(manifold.layout))
         _table("Joints", joint_rows(manifold.joints))
         _say_findings(findings)
-        _say(f"Next: rootgap templates {file}   (flat parts, a second) or rootgap build {file}   (everything)")
-    _leave(findings)
+        name = _quoted(file)
+        _say(f"Next: rootgap templates {name}   (flat parts, a second) or rootgap build {name}   (everything)")
+    _leave(findings, quiet=quiet and not as_json)
 
 
 @app.command()
@@ -107,11 +141,16 @@ def templates(
     as_json: JsonOption = False,
     quiet: QuietOption = False,
 ) -> None:
-    """Write the wrap templates, flange DXFs and cut list; no solids, so it takes a second."""
+    """Write the flat files: wraps, flanges, cut list.
+
+    No solids are made, so it takes a second or two.
+
+    Example: rootgap templates assemblies/sand-rail-four.toml --paper letter
+    """
     setup = _setup(paper, paper_thickness, bar_x, bar_y)
     manifold = rootgap.load(file)
     built = manifold.templates(out, setup)
-    _finish(built, as_json, quiet, f"rootgap build {file}   for the solids")
+    _finish(built, as_json, quiet, f"rootgap build {_quoted(file)}   for the solids")
 
 
 @app.command()
@@ -125,12 +164,18 @@ def build(
     as_json: JsonOption = False,
     quiet: QuietOption = False,
 ) -> None:
-    """Write everything: templates, flange DXFs, cut list, STEP, STL, GLB and the manifest."""
+    """Write everything: flat files and solids.
+
+    Templates, flange DXFs, cut list, STEP, STL, GLB and the manifest go to out/NAME, all or nothing.
+
+    Example: rootgap build assemblies/sand-rail-four.toml --out out
+    """
     setup = _setup(paper, paper_thickness, bar_x, bar_y)
     manifold = rootgap.load(file)
     with _progress(shown=not (quiet or as_json)) as progress:
         built = manifold.build(out, setup, progress)
-    _finish(built, as_json, quiet, f"print {built.folder / 'templates.pdf'} at actual size and measure its bars")
+    pages = _quoted(built.folder / "templates.pdf")
+    _finish(built, as_json, quiet, f"print {pages} at actual size and measure its bars")
 
 
 @app.command()
@@ -139,15 +184,17 @@ def stock(
     as_json: JsonOption = False,
     quiet: QuietOption = False,
 ) -> None:
-    """Search the tables of pipe, tube, fittings and materials."""
+    """Search the tables of pipe, elbows and metals.
+
+    Example: rootgap stock 1-1/2 sch 10
+    """
     from rootgap.stock import search
 
     rows = search(" ".join(words or []))
+    if not rows:
+        raise typer.BadParameter("nothing in the tables has all of these words; try a size alone, such as 1-1/2")
     if as_json:
         _print_json(_records([("table", "size", "figures", "source"), *rows]))
-    elif not rows:
-        _complain("nothing in the tables has all of these words; try a size alone, such as 1-1/2")
-        raise typer.Exit(2)
     elif not quiet:
         _table("Stock", [("table", "size", "figures"), *(row[:3] for row in rows)])
         for source in dict.fromkeys(row[3] for row in rows):
@@ -155,24 +202,61 @@ def stock(
 
 
 def main() -> None:
-    """Run the command; every deliberate error is one clear text and its own exit code."""
-    as_json = "--json" in sys.argv
+    """Run the command and exit; every deliberate error is one clear text and its own exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A stream that cannot spell a character shows its number.
+        getattr(stream, "reconfigure", lambda **_: None)(errors="backslashreplace")
+    code = _run()
     try:
-        app()
-    except RootgapError as fault:
-        if as_json:
-            _print_json({"error": type(fault).__name__, "text": str(fault)})
-        else:
-            _complain(str(fault))
-        sys.exit(fault.exit_code)
-    except KeyboardInterrupt:
-        _complain("stopped; the last build stands as it was")
-        sys.exit(130)
+        sys.stdout.flush()
     except BrokenPipeError:
-        sys.exit(1)
+        code = PIPE_CLOSED
+    if code == PIPE_CLOSED:
+        # What is still in the buffer goes nowhere, without a complaint at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.exit(code)
+
+
+def _run() -> int:
+    try:
+        code = int(app(standalone_mode=False, prog_name="rootgap") or 0)
+    except RootgapError as fault:
+        return _refuse(type(fault).__name__, str(fault), fault.exit_code, _faults(fault))
+    except UsageFault as fault:
+        return _refuse("UsageError", _usage(fault), 2)
+    except (KeyboardInterrupt, typer.Abort):
+        code = STOPPED
+    except BrokenPipeError:
+        return PIPE_CLOSED
     except Exception as fault:  # noqa: BLE001  the last line of defence: one line, not a traceback
-        _complain(f"a fault of rootgap's own ({type(fault).__name__}: {fault}); please report it with the file")
-        sys.exit(3)
+        text = f"a fault of rootgap's own ({type(fault).__name__}: {fault}); please report it with the file"
+        return _refuse(type(fault).__name__, text, 3)
+    if code == STOPPED:
+        _complain("stopped; the last build stands as it was")
+    return code
+
+
+def _refuse(error: str, text: str, code: int, faults: Sequence[Mapping[str, Any]] = ()) -> int:
+    """Tell an error, as JSON where that was asked for, and return its exit code."""
+    if "--json" in sys.argv:
+        _print_json({"error": error, "exit_code": code, "text": text, "faults": list(faults)})
+    else:
+        _complain(text)
+    return code
+
+
+def _faults(fault: RootgapError) -> list[dict[str, Any]]:
+    """Return the fields of an error, one record a fault."""
+    return [asdict(each) for each in (fault.faults if isinstance(fault, InputErrors) else (fault,))]  # type: ignore[call-overload]
+
+
+def _usage(fault: Exception) -> str:
+    """Return what is wrong with the command line, in one line."""
+    context = getattr(fault, "ctx", None)
+    command = context.command_path if context else "rootgap"
+    said = fault.format_message() if hasattr(fault, "format_message") else str(fault)
+    said = " ".join(said.split()).removeprefix("Invalid value: ").replace("Value error, ", "")
+    return f"{command}: {said.rstrip('.')}; see {command} --help"
 
 
 def _setup(paper: Paper, thickness: str, bar_x: str, bar_y: str) -> rootgap.PrintSetup:
@@ -192,7 +276,7 @@ def _option(name: str, text: str) -> float:
     try:
         return length(float(text) if _is_number(text) else text, "mm")
     except UnitError as fault:
-        raise typer.BadParameter(f"--{name}: {fault}") from None
+        raise typer.BadParameter(str(fault), param_hint=f"--{name}") from None
 
 
 def _is_number(text: str) -> bool:
@@ -227,25 +311,45 @@ def _finish(built: Built, as_json: bool, quiet: bool, following: str) -> None:
             }
         )
     elif not quiet:
-        _say(f"Wrote {len(built.files)} files to {built.folder}")
+        _say(f"Wrote {_count(len(built.files), 'file', 'files')} to {built.folder}")
         _say_findings(built.checks)
         _say(f"Next: {following}")
-    _leave(built.checks)
+    _leave(built.checks, quiet=quiet and not as_json)
 
 
 def _say_findings(findings: Sequence[Finding]) -> None:
-    failed = [finding for finding in findings if finding.verdict == "fail"]
+    failed = _failures(findings)
     _say(f"{len(findings) - len(failed)} of {len(findings)} checks pass.")
-    for finding in failed:
-        _say(
-            f"FAIL {finding.check}, {finding.subject}: {finding.value:.2f} {finding.unit}, "
-            f"allowed {finding.limit:.2f}; {finding.advice} [{finding.source}]"
-        )
+    for text in failed:
+        _say(text)
 
 
-def _leave(findings: Sequence[Finding]) -> None:
-    if any(finding.verdict == "fail" for finding in findings):
+def _failures(findings: Sequence[Finding]) -> list[str]:
+    """Return a line for every check that failed."""
+    return [
+        f"FAIL {finding.check}, {finding.subject}: {finding.value:.2f} {finding.unit}, allowed at "
+        f"{'least' if finding.least else 'most'} {finding.limit:.2f}; {finding.advice} [{finding.source}]"
+        for finding in findings
+        if finding.verdict == "fail"
+    ]
+
+
+def _leave(findings: Sequence[Finding], *, quiet: bool) -> None:
+    """Leave with exit code 1 where a check failed; where nothing was said so far, say which."""
+    failed = _failures(findings)
+    if failed:
+        if quiet:
+            _complain("\n".join(failed))
         raise typer.Exit(1)
+
+
+def _count(number: int, one: str, more: str) -> str:
+    return f"{number} {one if number == 1 else more}"
+
+
+def _quoted(path: Path) -> str:
+    """Return a path as it is typed into a shell."""
+    return shlex.quote(str(path))
 
 
 def _records(rows: Iterable[Sequence[str]]) -> list[dict[str, str]]:
@@ -266,11 +370,23 @@ def _table(title: str, rows: Iterable[Sequence[str]]) -> None:
 
 
 def _print_json(content: Any) -> None:
-    print(json.dumps(content, indent=2, ensure_ascii=False))
+    _say(json.dumps(_finite(content), indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def _finite(content: Any) -> Any:
+    """Return `content` with null for every number that JSON has no word for."""
+    if isinstance(content, dict):
+        return {key: _finite(value) for key, value in content.items()}
+    if isinstance(content, list | tuple):
+        return [_finite(value) for value in content]
+    return None if isinstance(content, float) and not math.isfinite(content) else content
 
 
 def _say(text: str) -> None:
-    print(text)
+    try:
+        print(text)
+    except BrokenPipeError:
+        raise typer.Exit(PIPE_CLOSED) from None
 
 
 def _complain(text: str) -> None:

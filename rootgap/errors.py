@@ -34,11 +34,15 @@ class UnitError(RootgapError, ValueError):
         return f"allowed: {self.allowed}{reason}"
 
     def __str__(self) -> str:
-        return f"found {self.found!r}; {self.said}"
+        try:
+            found = repr(self.found)
+        except ValueError:  # An integer of thousands of digits has no text.
+            found = "an endless integer"
+        return f"found {found}; {self.said}"
 
 
 @dataclass(eq=False)
-class StockError(RootgapError, LookupError):
+class StockError(RootgapError, LookupError, ValueError):
     """A size that no table holds, with the neighbours that exist."""
 
     table: str

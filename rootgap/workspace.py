@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from contextlib import suppress
 from pathlib import Path
 
 from rootgap.errors import WriteError
@@ -12,6 +13,8 @@ from rootgap.spec.schema import SCHEMAS
 FOLDERS = ("parts", "assemblies")
 #: Folder of a workspace that holds the schemas for an editor.
 SCHEMA_FOLDER = ".rootgap"
+#: Folder of a workspace that builds go to.
+OUT = "out"
 
 
 def starter() -> Path:
@@ -24,26 +27,48 @@ def starter() -> Path:
 def new_workspace(folder: Path) -> tuple[Path, ...]:
     """Make a workspace in `folder` with the starter files and return the assemblies in it.
 
-    Raises WriteError where the folder is not empty or cannot be written.
+    Raises WriteError where the folder is not empty or cannot be written; nothing is left then.
     """
     try:
-        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+            raise WriteError(str(folder), "a file or a link of that name is there", "name a new folder")
+        if folder.exists() and any(folder.iterdir()):
             raise WriteError(str(folder), "it is there already and not empty", "name a new folder")
-        folder.mkdir(parents=True, exist_ok=True)
-        for name in FOLDERS:
-            shutil.copytree(starter() / name, folder / name)
-        for path in folder.glob("*/*.toml"):
-            path.write_text(_schema_beside(path.read_text(encoding="utf-8")), encoding="utf-8")
-        (folder / SCHEMA_FOLDER).mkdir()
-        for file in SCHEMAS:
-            shutil.copy(SCHEMA_HERE / file, folder / SCHEMA_FOLDER / file)
-        (folder / "out").mkdir()
-        (folder / "out" / ".gitignore").write_text("*\n!.gitignore\n", encoding="utf-8")
+        made = [path for path in (folder, *folder.parents) if not path.exists()]
     except WriteError:
         raise
     except OSError as fault:
-        raise WriteError(str(folder), fault.strerror or str(fault), "name another folder") from fault
+        raise _write_error(folder, fault) from fault
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        _fill(folder)
+    except BaseException as fault:
+        for name in (*FOLDERS, SCHEMA_FOLDER, OUT):
+            shutil.rmtree(folder / name, ignore_errors=True)
+        for path in made:
+            with suppress(OSError):
+                path.rmdir()
+        if isinstance(fault, OSError):
+            raise _write_error(folder, fault) from fault
+        raise
     return tuple(sorted((folder / "assemblies").glob("*.toml")))
+
+
+def _write_error(folder: Path, fault: OSError) -> WriteError:
+    return WriteError(str(folder), (fault.strerror or str(fault)).lower(), "name another folder")
+
+
+def _fill(folder: Path) -> None:
+    """Put the starter files, the schemas and out/ into an empty folder."""
+    for name in FOLDERS:
+        shutil.copytree(starter() / name, folder / name)
+    for path in folder.glob("*/*.toml"):
+        path.write_text(_schema_beside(path.read_text(encoding="utf-8")), encoding="utf-8")
+    (folder / SCHEMA_FOLDER).mkdir()
+    for file in SCHEMAS:
+        shutil.copy(SCHEMA_HERE / file, folder / SCHEMA_FOLDER / file)
+    (folder / OUT).mkdir()
+    (folder / OUT / ".gitignore").write_text("*\n!.gitignore\n", encoding="utf-8")
 
 
 def _schema_beside(text: str) -> str:

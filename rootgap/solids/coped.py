@@ -1,7 +1,10 @@
 """The boundary of a coped pipe, built face by face from its two closed end curves.
 
-Terminology: a *run* here is a smooth stretch of the curves between two corners; a *span* is
-a part of a run that becomes one face; a *node* is a sample of the curves.
+Terminology
+    node       a sample of the curves
+    corner     a node at which the slope of a curve may jump
+    stretch    what lies between two corners, or the whole turn where there are none
+    span       a part of a stretch, at most half a turn, that becomes one face
 
 No boolean is needed: the end curves are cubic splines in the clock angle, so the same
 parameter serves the curve in space, its trace on the cylinder and the edge of the ruled end
@@ -33,9 +36,9 @@ from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array1OfPnt2d, TColgp_Array2Of
 from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
 from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shell, TopoDS_Solid, TopoDS_Vertex, TopoDS_Wire
-from scipy.interpolate import CubicSpline, make_interp_spline
 
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.splines import clamped_slopes, evaluated, free_slopes, periodic_slopes, poles
 
 Array = NDArray[np.float64]
 
@@ -48,73 +51,52 @@ THINNING = 1e-4
 BULGE = 5e-6
 """Largest distance, mm, that a thinned end curve may have from its cylinder."""
 
-CORNER_ERROR = 2e-4
-"""A slope that jumps becomes a corner where a smooth spline would be off by more than this, mm."""
-
 
 @dataclass(frozen=True, eq=False)
 class Span:
-    """One face's stretch of the two end curves.
+    """One face's part of the two end curves.
 
-    theta: (n,), radians; inner, outer: (n,), stations, mm; slopes: (2, 2), station slopes,
-    mm per radian, rows inner and outer, columns first and last node.
+    theta: (n,), radians; stations: (n, 2), mm, of the bore's and the outside's curve; slopes:
+    (2, 2), mm per radian, of the stations at the first and the last node.
     """
 
     theta: Array
-    inner: Array
-    outer: Array
+    stations: Array
     slopes: Array
 
 
 def coped_pipe(
-    frame: Frame, theta: Array, inner: Array, outer: Array, r_out: float, r_in: float, start: float
+    frame: Frame,
+    theta: Array,
+    stations: Array,
+    radii: tuple[float, float],
+    start: float,
+    corners: NDArray[np.intp],
 ) -> TopoDS_Solid:
     """Return the solid between the plane at station `start`, mm, and the ruled surface through
-    the bore curve (r_in, theta, inner) and the outside curve (r_out, theta, outer).
+    the end curves of bore and outside.
 
-    theta: (n,), radians, increasing over one turn, the end not repeated; inner, outer: (n,),
-    stations, mm; r_out, r_in: mm.
+    theta: (n,), radians, increasing over one turn, the end not repeated; stations: (n, 2), mm,
+    of the two curves; radii: of bore and outside, mm; corners: (k,), indices into theta, the
+    first of them 0.
     """
-    parts = spans(theta, inner, outer, r_out)
-    tolerance = max(TOLERANCE, *(2.0 * _bulge(part.theta, r_out) for part in parts))
-    return _Boundary(frame, (r_in, r_out), start, tolerance).solid(parts)
+    parts = spans(theta, stations, radii[1], corners)
+    tolerance = max(TOLERANCE, *(2.0 * _bulge(part.theta, radii[1]) for part in parts))
+    return _Boundary(frame, radii, start, tolerance).solid(parts)
 
 
-def corners(theta: Array, stations: Array) -> NDArray[np.intp]:
-    """Return the indices of the nodes where the slope of a periodic curve jumps.
-
-    theta: (n,), radians; stations: (n,), mm. A jump counts where it stands out from its
-    neighbours and a smooth curve would miss by more than CORNER_ERROR.
-    """
-    step = np.diff(theta, append=theta[0] + 2.0 * np.pi)
-    slope = (np.roll(stations, -1) - stations) / step
-    jump = np.abs(slope - np.roll(slope, 1))
-    around = np.median([np.roll(jump, k) for k in range(-4, 5)], axis=0)
-    # A cubic with the mean slope at a corner is off by jump / 2 * step * 4 / 27.
-    missed = (2.0 / 27.0) * jump * np.maximum(step, np.roll(step, 1))
-    return np.flatnonzero((missed > CORNER_ERROR) & (jump > 4.0 * around))
-
-
-def spans(theta: Array, inner: Array, outer: Array, r_out: float) -> list[Span]:
-    """Return the spans of two periodic end curves, split at corners, none over half a turn."""
-    both = np.stack([inner, outer])
-    at = np.union1d(corners(theta, inner), corners(theta, outer))
-    first = int(at[0]) if at.size else 0
-    angle = np.append(np.roll(theta, -first), theta[first] + 2.0 * np.pi)
-    angle[:-1] += np.where(angle[:-1] < theta[first], 2.0 * np.pi, 0.0)
-    both = np.roll(both, -first, axis=1)
-    both = np.append(both, both[:, :1], axis=1)
-    ends = np.append(at - first, theta.size) if at.size else np.array([0, theta.size])
+def spans(theta: Array, stations: Array, r_out: float, corners: NDArray[np.intp]) -> list[Span]:
+    """Return the spans of two periodic end curves. Arguments as of `coped_pipe`."""
+    angle = np.append(theta, theta[0] + 2.0 * np.pi)
+    both = np.concatenate([stations, stations[:1]])
     found: list[Span] = []
-    for low, high in pairwise(ends):
-        t, s = angle[low : high + 1], both[:, low : high + 1]
-        kind = "not-a-knot" if at.size else "periodic"
-        slope = CubicSpline(t, s, axis=1, bc_type=kind)(t, 1)
+    for low, high in pairwise([*corners, theta.size] if corners.size else [0, theta.size]):
+        t, s = angle[low : high + 1], both[low : high + 1]
+        slopes = free_slopes(t, s) if corners.size else periodic_slopes(t, s)
         parts = max(1, int(np.ceil((t[-1] - t[0]) / np.pi - 1e-9)))
-        cuts = np.unique(np.rint(np.linspace(0, t.size - 1, parts + 1)).astype(int))
+        cuts = np.rint(np.linspace(0, t.size - 1, parts + 1)).astype(int)
         for i, j in pairwise(cuts):
-            full = Span(t[i : j + 1], s[0, i : j + 1], s[1, i : j + 1], slope[:, [i, j]])
-            found.append(_thinned(full, r_out))
+            found.append(_thinned(Span(t[i : j + 1], s[i : j + 1], slopes[[i, j]]), r_out))
     return found
 
 
@@ -122,32 +104,23 @@ def _thinned(span: Span, radius: float) -> Span:
     """Return the span with the fewest nodes that keep it within THINNING and BULGE mm."""
     last = span.theta.size - 1
     for stride in (16, 8, 4, 2):
-        keep = np.unique(np.rint(np.linspace(0, last, max(1, last // stride) + 1)).astype(int))
-        if keep.size < 5:
+        if last < 4 * stride:
             continue
-        few = Span(span.theta[keep], span.inner[keep], span.outer[keep], span.slopes)
-        errors = [
-            _spline(few.theta, stations, ends)(span.theta) - wanted
-            for stations, wanted, ends in zip(
-                (few.inner, few.outer), (span.inner, span.outer), span.slopes, strict=True
-            )
-        ]
-        if float(np.abs(errors).max()) < THINNING and _bulge(few.theta, radius) < BULGE:
-            return few
+        keep = np.rint(np.linspace(0, last, last // stride + 1)).astype(int)
+        t, s = span.theta[keep], span.stations[keep]
+        missed = evaluated(t, s, clamped_slopes(t, s, span.slopes), span.theta) - span.stations
+        if np.abs(missed).max() < THINNING and _bulge(t, radius) < BULGE:
+            return Span(t, s, span.slopes)
     return span
 
 
 def _bulge(theta: Array, radius: float) -> float:
     """Return how far, mm, the cubic through nodes `theta` on a circle of `radius` leaves it.
 
-    Source: error of cubic spline interpolation, h^4 / 384 times the fourth derivative.
+    Source: error of cubic spline interpolation, h^4 / 384 times the fourth derivative (C. de
+    Boor, "A Practical Guide to Splines", chapter V).
     """
     return float(radius * np.diff(theta).max() ** 4 / 384.0)
-
-
-def _spline(theta: Array, values: Array, ends: Array) -> CubicSpline:
-    """Return the cubic spline through `values` with the slopes `ends`, (2, ...)."""
-    return CubicSpline(theta, values, bc_type=((1, ends[0]), (1, ends[1])))
 
 
 class _Boundary:
@@ -201,10 +174,7 @@ class _Boundary:
 
         feet = [[vertex(part.theta[0], r, self.start) for r in self.radii] for part in parts]
         tips = [
-            [
-                vertex(part.theta[0], r, s[0])
-                for r, s in zip(self.radii, (part.inner, part.outer), strict=True)
-            ]
+            [vertex(part.theta[0], r, s) for r, s in zip(self.radii, part.stations[0], strict=True)]
             for part in parts
         ]
         return feet, tips
@@ -223,14 +193,14 @@ class _Boundary:
         """Return the line up the wall, whose parameter is the station."""
         origin = self._point(part.theta[0], self.radii[w], 0.0)
         line = Geom_Line(origin, gp_Dir(*map(float, self.frame.axis)))
-        return self._edge(line, self.start, float((part.inner, part.outer)[w][0]), foot, tip)
+        return self._edge(line, self.start, float(part.stations[0, w]), foot, tip)
 
     def _rim(self, part: Span, tips: list[TopoDS_Vertex]) -> TopoDS_Edge:
         """Return the line across the wall at a span's start, whose parameter runs 0 to 1."""
-        poles = TColgp_Array1OfPnt(1, 2)
-        for w, stations in enumerate((part.inner, part.outer)):
-            poles.SetValue(w + 1, self._point(part.theta[0], self.radii[w], stations[0]))
-        return self._edge(Geom_BezierCurve(poles), 0.0, 1.0, tips[0], tips[1])
+        ends = TColgp_Array1OfPnt(1, 2)
+        for w in (0, 1):
+            ends.SetValue(w + 1, self._point(part.theta[0], self.radii[w], part.stations[0, w]))
+        return self._edge(Geom_BezierCurve(ends), 0.0, 1.0, tips[0], tips[1])
 
     def _arc(self, part: Span, w: int, a: TopoDS_Vertex, b: TopoDS_Vertex) -> TopoDS_Edge:
         """Return the arc at the square end, whose parameter is the angle from the span's start."""
@@ -241,19 +211,17 @@ class _Boundary:
 
     def _cut(self, part: Span, w: int, a: TopoDS_Vertex, b: TopoDS_Vertex) -> TopoDS_Edge:
         """Return an end curve, whose parameter is the clock angle."""
-        knots, multiplicities = _knots(part.theta)
-        poles = TColgp_Array1OfPnt(1, part.theta.size + 2)
-        for i, pole in enumerate(self._poles(part, w)):
-            poles.SetValue(i + 1, gp_Pnt(*map(float, pole)))
-        curve = Geom_BSplineCurve(poles, knots, multiplicities, 3)
+        control = TColgp_Array1OfPnt(1, part.theta.size + 2)
+        for i, pole in enumerate(self._poles(part, w), start=1):
+            control.SetValue(i, gp_Pnt(*pole))
+        curve = Geom_BSplineCurve(control, *_knots(part.theta), 3)
         return self._edge(curve, float(part.theta[0]), float(part.theta[-1]), a, b)
 
-    def _poles(self, part: Span, w: int) -> Array:
+    def _poles(self, part: Span, w: int) -> list[list[float]]:
         """Return the control points of an end curve, (n + 2, 3), mm."""
         t, radius, frame = part.theta, self.radii[w], self.frame
-        stations, ends = (part.inner, part.outer)[w], part.slopes[w]
-        points = frame.origin + radius * frame.radial(t) + stations[:, None] * frame.axis
-        turning = radius * frame.radial(t[[0, -1]] + 0.5 * np.pi) + ends[:, None] * frame.axis
+        points = frame.origin + radius * frame.radial(t) + part.stations[:, w, None] * frame.axis
+        turning = radius * frame.radial(t[[0, -1]] + 0.5 * np.pi) + part.slopes[:, w, None] * frame.axis
         return _control(t, points, turning)
 
     def _axes(self, theta: float, station: float) -> gp_Ax3:
@@ -270,13 +238,12 @@ class _Boundary:
             Geom_CylindricalSurface(self._axes(t[0], 0.0), self.radii[w]),
             [(arc, True), (after, True), (cut, False), (before, False)],
         )
-        knots, multiplicities = _knots(t)
-        trace = np.column_stack([t - t[0], (part.inner, part.outer)[w]])
-        ends = np.column_stack([np.ones(2), part.slopes[w]])
-        poles = TColgp_Array1OfPnt2d(1, t.size + 2)
-        for i, pole in enumerate(_control(t, trace, ends)):
-            poles.SetValue(i + 1, gp_Pnt2d(*map(float, pole)))
-        self._trace(face, cut, Geom2d_BSplineCurve(poles, knots, multiplicities, 3))
+        trace = np.column_stack([t - t[0], part.stations[:, w]])
+        turning = np.column_stack([np.ones(2), part.slopes[:, w]])
+        control = TColgp_Array1OfPnt2d(1, t.size + 2)
+        for i, pole in enumerate(_control(t, trace, turning), start=1):
+            control.SetValue(i, gp_Pnt2d(*pole))
+        self._trace(face, cut, Geom2d_BSplineCurve(control, *_knots(t), 3))
         self._trace(face, arc, Geom2d_Line(gp_Pnt2d(0.0, self.start), gp_Dir2d(1.0, 0.0)))
         self._trace(face, before, Geom2d_Line(gp_Pnt2d(0.0, 0.0), gp_Dir2d(0.0, 1.0)))
         self._trace(face, after, Geom2d_Line(gp_Pnt2d(turn, 0.0), gp_Dir2d(0.0, 1.0)))
@@ -287,16 +254,16 @@ class _Boundary:
     ) -> TopoDS_Face:
         """Return a face of the ruled end surface, its normal back along the axis."""
         t = part.theta
-        poles = TColgp_Array2OfPnt(1, t.size + 2, 1, 2)
+        control = TColgp_Array2OfPnt(1, t.size + 2, 1, 2)
         for w in (0, 1):
-            for i, pole in enumerate(self._poles(part, w)):
-                poles.SetValue(i + 1, w + 1, gp_Pnt(*map(float, pole)))
+            for i, pole in enumerate(self._poles(part, w), start=1):
+                control.SetValue(i, w + 1, gp_Pnt(*pole))
         knots, multiplicities = _knots(t)
-        across, ones = TColStd_Array1OfReal(1, 2), TColStd_Array1OfInteger(1, 2)
+        across, twice = TColStd_Array1OfReal(1, 2), TColStd_Array1OfInteger(1, 2)
         for i in (0, 1):
             across.SetValue(i + 1, float(i))
-            ones.SetValue(i + 1, 2)
-        surface = Geom_BSplineSurface(poles, knots, across, multiplicities, ones, 3, 1)
+            twice.SetValue(i + 1, 2)
+        surface = Geom_BSplineSurface(control, knots, across, multiplicities, twice, 3, 1)
         face = self._face(surface, [(cuts[0], True), (after, True), (cuts[1], False), (before, False)])
         for w in (0, 1):
             self._trace(face, cuts[w], Geom2d_Line(gp_Pnt2d(0.0, float(w)), gp_Dir2d(1.0, 0.0)))
@@ -328,10 +295,11 @@ class _Boundary:
         self.build.UpdateEdge(edge, curve, face, self.tolerance)
 
 
-def _control(theta: Array, values: Array, ends: Array) -> Array:
+def _control(theta: Array, values: Array, ends: Array) -> list[list[float]]:
     """Return the control points, (n + 2, d), of the cubic through `values`, (n, d), whose
     derivatives at the ends are `ends`, (2, d)."""
-    return np.asarray(make_interp_spline(theta, values, k=3, bc_type=([(1, ends[0])], [(1, ends[1])])).c)
+    found: list[list[float]] = poles(theta, values, clamped_slopes(theta, values, ends)).tolist()
+    return found
 
 
 def _knots(theta: Array) -> tuple[TColStd_Array1OfReal, TColStd_Array1OfInteger]:

@@ -1,7 +1,8 @@
 """Bodies as an assembly, and the files of it: STEP and STL in mm, GLB in metres.
 
 The kernel's writers return normally when they fail, so each file here is looked at after it
-is written. The same bodies give the same bytes, in whatever state the process is.
+is written. The same bodies give the same bytes, in whatever state the process is: a mesh
+stays on a body, so STL and GLB are written from fresh copies that `meshed` makes.
 """
 
 from __future__ import annotations
@@ -11,8 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 
 import cadquery as cq
+import numpy as np
 from cadquery.occ_impl.assembly import toCAF
 from OCP.APIHeaderSection import APIHeaderSection_MakeHeader
+from OCP.BRepMesh import BRepMesh_IncrementalMesh
+from OCP.BRepTools import BRepTools
 from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.Interface import Interface_Static
 from OCP.Message import Message_ProgressRange
@@ -23,6 +27,7 @@ from OCP.STEPControl import STEPControl_StepModelType
 from OCP.StepData import StepData_StepModel
 from OCP.StepRepr import StepRepr_HArray1OfRepresentationItem, StepRepr_NextAssemblyUsageOccurrence
 from OCP.StepVisual import StepVisual_MechanicalDesignGeometricPresentationRepresentation
+from OCP.StlAPI import StlAPI_Writer
 from OCP.TCollection import TCollection_AsciiString, TCollection_ExtendedString, TCollection_HAsciiString
 from OCP.TColStd import TColStd_IndexedDataMapOfStringString
 from OCP.TDataStd import TDataStd_Name
@@ -38,6 +43,12 @@ TIMESTAMP = "2000-01-01T00:00:00"
 """The date in every STEP header: a build's bytes may not depend on the day."""
 
 METRES_PER_MM = 0.001
+
+LINEAR = 0.05
+"""Largest distance of a facet from the surface, mm: below what a printed mock-up shows."""
+
+ANGULAR = 0.2
+"""Largest turn between neighbouring facets, radians: 32 facets round a pipe."""
 
 
 @dataclass(frozen=True)
@@ -77,6 +88,14 @@ def assembly(name: str, parts: Iterable[Part]) -> cq.Assembly:
     return whole
 
 
+def body_in(whole: cq.Assembly, part: Part) -> cq.Shape:
+    """Return the body that stands for `part` in an assembly of `assembly` or `meshed`."""
+    body = whole.objects[f"{part.group}/{part.name}"].obj
+    if not isinstance(body, cq.Shape):
+        raise TypeError(f"{part.name} has no body in {whole.name}")
+    return body
+
+
 def write_step(what: cq.Assembly | cq.Solid, path: FilePath | str) -> None:
     """Write an assembly, or a solid under the file's name, as STEP AP214 in mm.
 
@@ -96,34 +115,50 @@ def write_step(what: cq.Assembly | cq.Solid, path: FilePath | str) -> None:
     model = writer.ChangeWriter().Model()
     if isinstance(what, cq.Assembly):
         _add_colors(what, STEPConstruct_Styles(session), model)
-    _renumber_occurrences(model)
+        _renumber_occurrences(model)
     _sign(model, file.name)
     status = writer.Write(str(file))
     _confirm(file, status == IFSelect_ReturnStatus.IFSelect_RetDone)
 
 
-def write_stl(body: cq.Shape, path: FilePath | str, linear: float = 0.02, angular: float = 0.1) -> None:
-    """Write a body as binary STL in mm.
+def meshed(whole: cq.Assembly, linear: float = LINEAR, angular: float = ANGULAR) -> cq.Assembly:
+    """Return a copy of the assembly whose bodies carry a mesh, for `write_stl` and `write_glb`.
 
     linear: largest distance of a facet from the surface, mm; angular: largest turn between
-    facets, radians. Raises WriteError where the file does not come out.
+    facets, radians. A mesh that an earlier view has left on a body plays no part.
     """
-    file = _target(path)
-    # A copy has no mesh: one left by an earlier view would be used instead of these tolerances.
-    done = body.copy().exportStl(str(file), linear, angular, relative=False, parallel=False)
-    _confirm(file, done)
+    obj = whole.obj.copy() if isinstance(whole.obj, cq.Shape) else whole.obj
+    if isinstance(obj, cq.Shape):
+        # In parallel over edges, then faces, none of which sees another: the mesh is always the same.
+        BRepMesh_IncrementalMesh(obj.wrapped, linear, False, angular, True)
+    copy = cq.Assembly(obj, loc=whole.loc, name=whole.name, color=whole.color)
+    for child in whole.children:
+        copy.add(meshed(child, linear, angular))
+    return copy
 
 
-def write_glb(whole: cq.Assembly, path: FilePath | str, linear: float = 0.05, angular: float = 0.2) -> None:
-    """Write an assembly as binary glTF 2.0 in metres, y up as in the engine frame.
+def write_stl(body: cq.Shape, path: FilePath | str) -> None:
+    """Write a body of an assembly from `meshed` as binary STL in mm.
 
-    linear: largest distance of a facet from the surface, mm; angular: largest turn between
-    facets, radians. Raises WriteError where the file does not come out.
+    Raises ValueError for a body without a mesh, and WriteError where the file does not come out.
     """
+    _require_mesh(body)
     file = _target(path)
-    _label, document = toCAF(
-        _fresh(whole), coloredSTEP=True, mesh=True, tolerance=linear, angularTolerance=angular
-    )
+    writer = StlAPI_Writer()
+    writer.ASCIIMode = False
+    _confirm(file, writer.Write(body.wrapped, str(file)))
+
+
+def write_glb(whole: cq.Assembly, path: FilePath | str) -> None:
+    """Write an assembly from `meshed` as binary glTF 2.0 in metres, y up as in the engine frame.
+
+    Raises ValueError for a body without a mesh, and WriteError where the file does not come out.
+    """
+    for _, part in whole.traverse():
+        if isinstance(part.obj, cq.Shape):
+            _require_mesh(part.obj)
+    file = _target(path)
+    _label, document = toCAF(whole, coloredSTEP=True)
     XCAFDoc_DocumentTool.SetLengthUnit_s(document, METRES_PER_MM)
     writer = RWGltf_CafWriter(TCollection_AsciiString(str(file)), True)
     writer.SetMergeFaces(True)
@@ -131,13 +166,9 @@ def write_glb(whole: cq.Assembly, path: FilePath | str, linear: float = 0.05, an
     _confirm(file, done)
 
 
-def _fresh(whole: cq.Assembly) -> cq.Assembly:
-    """Return a copy of the assembly whose bodies carry no mesh."""
-    obj = whole.obj.copy() if isinstance(whole.obj, cq.Shape) else whole.obj
-    copy = cq.Assembly(obj, loc=whole.loc, name=whole.name, color=whole.color)
-    for child in whole.children:
-        copy.add(_fresh(child))
-    return copy
+def _require_mesh(body: cq.Shape) -> None:
+    if not BRepTools.Triangulation_s(body.wrapped, np.inf):
+        raise ValueError("the body carries no mesh: give the writer what `meshed` returns")
 
 
 def _document(body: cq.Solid, name: str) -> TDocStd_Document:

@@ -11,7 +11,8 @@ from rootgap.spec.assembly import (
     StraightSpec,
 )
 from rootgap.spec.part import FlangePart
-from rootgap.spec.read import Source, load_assembly, load_part
+from rootgap.spec.read import load_assembly, load_part
+from rootgap.spec.source import Source
 
 __all__ = [
     "Assembly",

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
+import numpy as np
 from pydantic import (
     AfterValidator,
     BeforeValidator,
@@ -17,13 +18,16 @@ from pydantic import (
 )
 
 from rootgap import stock
-from rootgap.geometry.frames import Frame
+from rootgap.errors import UnitError
+from rootgap.geometry.distance import Ball, Block, Body, Rod
+from rootgap.geometry.frames import unit, vector
 from rootgap.spec.fields import (
     LENGTH_SCHEMA,
     SHORTEST,
     Angle,
     Bend,
     Direction,
+    Misfit,
     Model,
     Name,
     Point3,
@@ -44,6 +48,9 @@ MOST_RUNS = 100
 #: Radial clearance of a set-in branch in its hole unless the file says otherwise, mm
 #: (common practice, no source).
 SET_IN_CLEARANCE = 0.5
+
+#: Sine of the least angle between a ref and its axis, no unit: one degree.
+LEAST_TURN = 0.0175
 
 #: Any metal does to look a size up.
 _ANY_METAL = "carbon steel"
@@ -105,7 +112,10 @@ class StockSpec(Model):
     @model_validator(mode="after")
     def _exists(self) -> StockSpec:
         if self.pipe is not None or self.tube is not None:
-            self.bought  # noqa: B018  the measured figures must leave a wall: the look-up raises where they do not
+            try:
+                self.bought  # noqa: B018  the measured figures must leave a wall: the look-up raises where they do not
+            except UnitError as fault:
+                raise Misfit(("measured",), fault.said) from None
         return self
 
     @cached_property
@@ -171,10 +181,8 @@ class Pose(Model):
 
     @model_validator(mode="after")
     def _turns(self) -> Pose:
-        try:
-            Frame.looking(self.at, self.along, self.ref)
-        except ValueError:
-            raise ValueError("allowed: a ref that is not parallel to along") from None
+        if self.ref is not None and np.linalg.norm(np.cross(unit(self.along), unit(self.ref))) < LEAST_TURN:
+            raise Misfit(("ref",), "allowed: a direction that is not parallel to along")
         return self
 
 
@@ -274,6 +282,75 @@ class RunSpec(Model):
         return self.model_copy(update=changed)
 
 
+class CylinderShape(Model):
+    """A cylinder between the middles of its two ends."""
+
+    from_: Point3 = Field(alias="from", examples=[[430, -60, 60]])
+    to: Point3 = Field(examples=[[520, -60, 60]])
+    diameter: PositiveLength = Field(examples=[135])
+
+    @model_validator(mode="after")
+    def _has_length(self) -> CylinderShape:
+        if self.from_ == self.to:
+            raise Misfit(("to",), "allowed: another point than from")
+        return self
+
+
+class SphereShape(Model):
+    """A sphere round a point."""
+
+    at: Point3 = Field(examples=[[430, -60, 60]])
+    diameter: PositiveLength = Field(examples=[135])
+
+
+class BoxShape(Model):
+    """A box round its middle, its edges along x, y and z."""
+
+    at: Point3 = Field(examples=[[430, -60, 60]])
+    size: tuple[PositiveLength, PositiveLength, PositiveLength] = Field(examples=[[90, 60, 120]])
+
+
+class CylinderKeepout(Model):
+    """A cylindrical keep-out."""
+
+    cylinder: CylinderShape
+    clearance: ZeroOrLength = Field(examples=[25])
+
+    def body(self) -> Body:
+        """Return the body that metal stays clear of, mm."""
+        return Rod(vector(self.cylinder.from_), vector(self.cylinder.to), 0.5 * self.cylinder.diameter)
+
+
+class SphereKeepout(Model):
+    """A spherical keep-out."""
+
+    sphere: SphereShape
+    clearance: ZeroOrLength = Field(examples=[25])
+
+    def body(self) -> Body:
+        """Return the body that metal stays clear of, mm."""
+        return Ball(vector(self.sphere.at), 0.5 * self.sphere.diameter)
+
+
+class BoxKeepout(Model):
+    """A keep-out in the form of a box."""
+
+    box: BoxShape
+    clearance: ZeroOrLength = Field(examples=[25])
+
+    def body(self) -> Body:
+        """Return the body that metal stays clear of, mm."""
+        return Block.upright(self.box.at, self.box.size)
+
+
+KeepoutSpec = Annotated[
+    Annotated[CylinderKeepout, Tag("<cylinder>")]
+    | Annotated[SphereKeepout, Tag("<sphere>")]
+    | Annotated[BoxKeepout, Tag("<box>")],
+    one_of("cylinder", "sphere", "box"),
+]
+
+
 class FlangeUse(Model):
     """A flange kept in a file of its own."""
 
@@ -291,6 +368,9 @@ class _Manifold(Model):
     )
     run: Annotated[dict[TableName, RunSpec], Field(min_length=1, max_length=MOST_RUNS)] = Field(
         examples=[{"log": {"stock": "log", "start": {"at": [-55, 95, 120], "along": [1, 0, 0]}}}]
+    )
+    keepout: Annotated[dict[TableName, KeepoutSpec], Field(max_length=MOST_RUNS)] = Field(
+        default_factory=dict, description="bodies that metal must stay clear of"
     )
 
 

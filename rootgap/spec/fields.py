@@ -35,6 +35,14 @@ _ANGLE_SCHEMA = {
 }
 
 
+class Misfit(ValueError):
+    """A value that does not go with another one. key: where it stands, from the table that says so."""
+
+    def __init__(self, key: tuple[str, ...], said: str) -> None:
+        super().__init__(said)
+        self.key = key
+
+
 class Model(BaseModel):
     """Base of every table of a parameter file: frozen, no unknown keys, no NaN."""
 
@@ -111,8 +119,7 @@ def _turn(degrees: float) -> float:
 
 
 def _direction(direction: tuple[float, float, float]) -> tuple[float, float, float]:
-    size = math.hypot(*direction)
-    if not (math.isfinite(size) and size > LEAST_DIRECTION):
+    if not 1.0 / LONGEST_DIRECTION < math.hypot(*direction) < LONGEST_DIRECTION:
         raise ValueError("allowed: a direction: three numbers, not all 0")
     return direction
 
@@ -121,8 +128,8 @@ def _direction(direction: tuple[float, float, float]) -> tuple[float, float, flo
 LEAST_BEND = 1.0
 MOST_BEND = 90.0
 FULL_TURN = 360.0
-#: A direction shorter than this has lost its digits.
-LEAST_DIRECTION = 1e-6
+#: A direction longer than this, or shorter than its inverse, no unit, has lost its digits.
+LONGEST_DIRECTION = 1e6
 
 Length = Annotated[float, BeforeValidator(length), WithJsonSchema(LENGTH_SCHEMA)]
 PositiveLength = Annotated[

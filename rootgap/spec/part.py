@@ -10,7 +10,7 @@ from pydantic import AfterValidator, Field, Tag, model_validator
 from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangle
 from rootgap.geometry.outlines import flange_outline
 from rootgap.geometry.paths import Path
-from rootgap.spec.fields import Angle, Model, Name, Point2, PositiveLength
+from rootgap.spec.fields import Angle, Misfit, Model, Name, Point2, PositiveLength
 from rootgap.spec.words import one_of
 from rootgap.stock import Material, material
 
@@ -86,7 +86,10 @@ class PortSpec(Model):
 
     @model_validator(mode="after")
     def _can_be(self) -> PortSpec:
-        self.opening.opening()
+        try:
+            self.opening.opening()
+        except ValueError as fault:
+            raise Misfit(("opening",), str(fault)) from None
         return self
 
 
@@ -141,10 +144,8 @@ class FlangePart(Model):
     def _leaves_metal(self) -> FlangePart:
         widest = max((group.hole for group in self.bolts), default=0.0)
         if self.outline.boss <= 0.5 * widest:
-            raise ValueError(
-                f"outline.boss of {self.outline.boss:g} mm leaves no metal round a hole of {widest:g} mm; "
-                f"allowed: above {0.5 * widest:g} mm"
-            )
+            allowed = f"allowed: above {0.5 * widest:g} mm, so that metal is left round a hole of {widest:g} mm"
+            raise Misfit(("outline", "boss"), allowed)
         return self
 
     @property

@@ -28,8 +28,13 @@ def toml_text(value: object) -> str:
     for part in _parts(value):
         text += part
         if len(text) > LONGEST_SHOWN:
-            return text[: LONGEST_SHOWN - 1] + "…"
-    return text
+            break
+    return cut_short(text)
+
+
+def cut_short(text: str) -> str:
+    """Return `text`, its end left out where it is long."""
+    return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 1] + "…"
 
 
 def dotted(key: Key) -> str:

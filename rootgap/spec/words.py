@@ -7,6 +7,9 @@ from typing import Any
 
 from pydantic import Discriminator
 
+#: How the kind of a discriminator's error begins.
+ONE_OF = "one_of "
+
 
 def one_of(*words: str, text: str = "", strings: Sequence[str] = ()) -> Discriminator:
     """Return a discriminator for values that are a table with exactly one of the key `words`,
@@ -30,7 +33,19 @@ def one_of(*words: str, text: str = "", strings: Sequence[str] = ()) -> Discrimi
 
     return Discriminator(
         tag,
-        custom_error_type="one_of",
+        # The context of an error cannot be hashed, and its kind is a string: the words go in there.
+        custom_error_type=f"{ONE_OF}{' '.join(words)},{' '.join(strings)}",
         custom_error_message=f"allowed: {text + ', or ' if text else ''}{table}",
-        custom_error_context={"words": ",".join(words), "strings": ",".join(strings)},
     )
+
+
+def alternatives(kind: str) -> tuple[list[str], list[str]] | None:
+    """Return the (key words, strings) of a discriminator from its `kind` of error, None for another kind.
+
+    >>> alternatives(one_of("cope", strings=("cap", "open")).custom_error_type)
+    (['cope'], ['cap', 'open'])
+    """
+    if not kind.startswith(ONE_OF):
+        return None
+    words, strings = kind.removeprefix(ONE_OF).split(",")
+    return words.split(), strings.split()

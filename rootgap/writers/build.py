@@ -14,7 +14,7 @@ from rootgap.writers.cutlist import cut_rows, cutlist_bytes
 from rootgap.writers.dxf import dxf_bytes
 from rootgap.writers.files import swapped_in, write_bytes
 from rootgap.writers.manifest import FileEntry, file_entry, manifest_bytes
-from rootgap.writers.pdf import PrintOptions, write_templates
+from rootgap.writers.sheets import PrintOptions, write_templates
 
 KIND = {"wrap": "wrap template", "holes": "hole template", "plate": "flange"}
 

@@ -1,4 +1,10 @@
-"""Writing files whole, and folders all or nothing."""
+"""Writing files whole, and folders all or nothing.
+
+Terminology
+    partial    the folder beside the build that a new one is written into; it bears the number
+               of the process that writes it
+    previous   the last build, moved aside for the moment between two renames
+"""
 
 from __future__ import annotations
 
@@ -7,9 +13,13 @@ import re
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 from rootgap.errors import WriteError
+
+#: The file that tells a build from any other folder.
+MANIFEST = "manifest.json"
 
 _PARTIAL = re.compile(r"^\.(?P<name>.+)\.(?P<pid>\d+)\.partial$")
 
@@ -20,69 +30,119 @@ def write_bytes(path: Path, data: bytes) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
     except OSError as fault:
-        raise WriteError(str(path), fault.strerror or str(fault)) from fault
+        raise _write_error(path, fault) from fault
 
 
 @contextmanager
 def swapped_in(folder: Path) -> Iterator[Path]:
     """Yield an empty folder beside `folder`, and put it in `folder`'s place when the block ends.
 
-    Where the block fails, the new folder goes and the old one stays. A process killed on the
-    way leaves the old one too, or, between two renames, one that the next call puts back.
-    Raises WriteError where the place cannot be written.
+    Where the block fails, the new folder goes and the old one stays, and so do folders above that
+    were made for it. A process killed on the way leaves the old one too, or, between two renames,
+    one that the next call puts back. Raises WriteError where the place cannot be written, or holds
+    something that is no build.
     """
     partial = folder.with_name(f".{folder.name}.{os.getpid()}.partial")
+    made: list[Path] = []
     try:
+        _refuse_a_file_above(folder)
+        made += [path for path in folder.parents if not path.exists()]
         folder.parent.mkdir(parents=True, exist_ok=True)
-        if folder.exists() and not folder.is_dir():
-            raise WriteError(str(folder), "a file of that name is in the way", "move it, or choose --out")
         recover(folder)
-        shutil.rmtree(partial, ignore_errors=True)
+        _refuse_what_is_no_build(folder)
+        _remove(partial)
         partial.mkdir()
-    except OSError as fault:
-        raise WriteError(str(folder), fault.strerror or str(fault)) from fault
-    try:
         yield partial
         _swap(partial, folder)
-    except BaseException:
-        shutil.rmtree(partial, ignore_errors=True)
+    except BaseException as fault:
+        _remove(partial)
+        _unmake(made)
+        if isinstance(fault, WriteError):
+            # The folder that it names is gone; the person knows the one that it was to become.
+            raise replace(fault, path=fault.path.replace(str(partial), str(folder))) from fault
+        if isinstance(fault, OSError):
+            raise _write_error(folder, fault) from fault
         raise
+
+
+def recover(folder: Path) -> None:
+    """Put back a build that was killed between two renames; clear what dead processes left."""
+    previous = _previous(folder)
+    if not os.path.lexists(folder) and previous.is_dir():
+        previous.rename(folder)
+    _remove(previous)
+    for path in folder.parent.iterdir():
+        match = _PARTIAL.match(path.name)
+        if match and match["name"] == folder.name and not _alive(int(match["pid"])):
+            _remove(path)
+
+
+def _unmake(made: list[Path]) -> None:
+    """Take away those folders of `made`, the innermost first, that nothing has been put into."""
+    for path in made:
+        try:
+            path.rmdir()
+        except OSError:
+            return
+
+
+def _refuse_a_file_above(folder: Path) -> None:
+    """Raise WriteError where a part of the path to `folder` is a file."""
+    for path in folder.parents:
+        if path.is_file():
+            raise WriteError(str(folder), f"{path} is a file")
+
+
+def _refuse_what_is_no_build(folder: Path) -> None:
+    """Raise WriteError where `folder` holds what a build would destroy for good."""
+    if not os.path.lexists(folder):
+        return
+    if folder.is_symlink() or not folder.is_dir():
+        kind = "a link" if folder.is_symlink() else "a file"
+        raise WriteError(str(folder), f"{kind} of that name is in the way", "move it, or choose --out")
+    if not (folder / MANIFEST).is_file() and any(folder.iterdir()):
+        raise WriteError(str(folder), "a folder that is no build is in the way", "move it, or choose --out")
 
 
 def _swap(partial: Path, folder: Path) -> None:
     previous = _previous(folder)
     try:
         if folder.exists():
-            shutil.rmtree(previous, ignore_errors=True)
             folder.rename(previous)
         partial.rename(folder)
-    except OSError as fault:
+    except BaseException:
         if previous.exists() and not folder.exists():
             previous.rename(folder)
-        raise WriteError(str(folder), fault.strerror or str(fault)) from fault
-    shutil.rmtree(previous, ignore_errors=True)
+        raise
+    _remove(previous)
 
 
-def recover(folder: Path) -> None:
-    """Put back a build that was killed between two renames; clear what dead processes left."""
-    previous = _previous(folder)
-    if previous.is_dir() and not folder.exists():
-        previous.rename(folder)
-    for path in folder.parent.glob(f".{folder.name}.*.partial"):
-        match = _PARTIAL.match(path.name)
-        if match and match["name"] == folder.name and not _alive(int(match["pid"])):
-            shutil.rmtree(path, ignore_errors=True)
+def _remove(path: Path) -> None:
+    """Take away a file, a link or a whole folder, as far as that can be done."""
+    if path.is_dir() and not path.is_symlink():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        try:
+            path.unlink(missing_ok=True)
+        except OSError:
+            return
 
 
 def _previous(folder: Path) -> Path:
     return folder.with_name(f".{folder.name}.previous")
 
 
+def _write_error(path: Path, fault: OSError) -> WriteError:
+    return WriteError(str(path), (fault.strerror or str(fault)).lower())
+
+
 def _alive(pid: int) -> bool:
+    if os.name == "nt":
+        return True  # There, asking would end the process; what it left stays.
     try:
         os.kill(pid, 0)
-    except ProcessLookupError:
+    except (ProcessLookupError, OverflowError):
         return False
-    except (PermissionError, OSError):
+    except OSError:
         return True
     return True

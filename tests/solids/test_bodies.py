@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pickle
 from collections.abc import Callable
+from itertools import pairwise
 
 import cadquery as cq
 import numpy as np
@@ -28,7 +29,7 @@ from rootgap.solids.bodies import (
     straight,
     volume,
 )
-from rootgap.solids.coped import corners, spans
+from rootgap.solids.coped import spans
 
 Curve = Callable[[ArrayLike], NDArray[np.float64]]
 
@@ -239,6 +240,7 @@ class TestCopedStraight:
         body = coped_straight(TILTED, THETA, inner(THETA), outer(THETA), r_out, r_in)
         assert volume(body) == pytest.approx(coped_volume(inner, outer, r_out, r_in, []), rel=1e-7)
         assert len(body.Faces()) == 7
+        assert is_sound(body)
         # The kernel's own edges, between the samples, against the closed form.
         found = 0
         for edge in body.Edges():
@@ -271,11 +273,14 @@ class TestCopedStraight:
     def test_equal_diameters_have_two_corners(self) -> None:
         # On a pipe of its own size a square joint's outside follows |cos|, with corners at the sides.
         inner, outer = cope(24.15, 90.0, 0.0, 20.47), cope(24.15, 90.0, 0.0, 24.15)
-        assert corners(THETA, outer(THETA)).tolist() == [90, 270]
-        assert corners(THETA, inner(THETA)).size == 0
-        body = coped_straight(TILTED, THETA, inner(THETA), outer(THETA), *NPS_1_1_2)
+        theta = THETA + 0.5 * np.pi
+        body = coped_straight(TILTED, theta, inner(theta), outer(theta), *NPS_1_1_2, corners=[0, 180])
         expected = coped_volume(inner, outer, *NPS_1_1_2, [0.5 * np.pi, 1.5 * np.pi])
         assert volume(body) == pytest.approx(expected, rel=1e-7)
+        assert is_sound(body)
+        # Without them the splines round the corners off.
+        rounded = coped_straight(TILTED, theta, inner(theta), outer(theta), *NPS_1_1_2)
+        assert volume(rounded) != pytest.approx(expected, rel=1e-6)
 
     def test_corner_where_two_targets_meet(self) -> None:
         one = cope(30.15, 60.0, 0.0, 21.10)
@@ -287,10 +292,22 @@ class TestCopedStraight:
         turns = np.flatnonzero(apart[:-1] * apart[1:] < 0.0)
         kinks = [brentq(lambda t: one(t) - 130.0 - 10.0 * np.sin(t), THETA[i], THETA[i + 1]) for i in turns]
         assert len(kinks) == 2
-        theta = np.union1d(THETA, kinks)
-        body = coped_straight(TILTED, theta, lowest(theta), lowest(theta), *NPS_1_1_4)
+        near, far = (
+            np.linspace(kinks[0], kinks[1], 180, endpoint=False),
+            np.linspace(kinks[1], kinks[0] + 2.0 * np.pi, 180, endpoint=False),
+        )
+        theta = np.concatenate([near, far])
+        body = coped_straight(TILTED, theta, lowest(theta), lowest(theta), *NPS_1_1_4, corners=[0, 180])
         expected = coped_volume(lowest, lowest, *NPS_1_1_4, kinks)
-        assert volume(body) == pytest.approx(expected, rel=1e-6)
+        assert volume(body) == pytest.approx(expected, rel=1e-7)
+
+    def test_one_corner(self) -> None:
+        # A parabola over the turn that comes back to its start with another slope; its mean is a third.
+        pointed = 100.0 + 10.0 * (THETA / np.pi - 1.0) ** 2
+        body = coped_straight(TILTED, THETA, pointed, pointed, *NPS_2, corners=[0])
+        plain = straight(TILTED, 100.0 + 10.0 / 3.0, *NPS_2)
+        assert volume(body) == pytest.approx(volume(plain), rel=1e-8)
+        assert is_sound(body)
 
     def test_takes_part_in_booleans(self) -> None:
         # A pipe that is coped to the outside of another shares nothing with it.
@@ -310,9 +327,13 @@ class TestCopedStraight:
 
     def test_spans_cover_one_turn(self) -> None:
         curve = cope(24.15, 75.0, 0.0, 24.15)(THETA)
-        parts = spans(THETA, curve, curve, 24.15)
-        assert sum(part.theta[-1] - part.theta[0] for part in parts) == pytest.approx(2.0 * np.pi)
-        assert max(part.theta[-1] - part.theta[0] for part in parts) <= np.pi + 1e-9
+        for corners in ([], [0], [0, 90, 270]):
+            parts = spans(THETA, np.column_stack([curve, curve]), 24.15, np.array(corners, dtype=np.intp))
+            assert parts[0].theta[0] == 0.0
+            assert parts[-1].theta[-1] == pytest.approx(2.0 * np.pi)
+            assert all(a.theta[-1] == b.theta[0] for a, b in pairwise(parts))
+            assert max(part.theta[-1] - part.theta[0] for part in parts) <= np.pi + 1e-9
+            assert set(THETA[corners]) <= {part.theta[0] for part in parts}
 
     @pytest.mark.parametrize(
         ("theta", "stations", "what"),
@@ -329,6 +350,13 @@ class TestCopedStraight:
     ) -> None:
         with pytest.raises(ValueError, match=what):
             coped_straight(TILTED, theta, stations, stations, *NPS_2)
+
+
+    @pytest.mark.parametrize("corners", [[1], [0, 0], [0, 360], [0, 20, 10]])
+    def test_bad_corners_are_refused(self, corners: list[int]) -> None:
+        level = np.full(360, 50.0)
+        with pytest.raises(ValueError, match="rising indices of samples, the first of them 0"):
+            coped_straight(TILTED, THETA, level, level, *NPS_2, corners=corners)
 
 
 class TestDrilled:

@@ -20,7 +20,7 @@ from rootgap.geometry.frames import Frame
 from rootgap.geometry.paths import Circle
 from rootgap.geometry.paths import Path as Outline
 from rootgap.solids.bodies import Hole, coped_straight, dish_cap, drilled, elbow, plate, straight, volume
-from rootgap.solids.export import Part, assembly, write_glb, write_step, write_stl
+from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
 
 START = Frame.looking((-200.0, 95.0, 120.0), (1.0, 0.0, 0.0))
 STEEL, RUST, RED = (0.5, 0.5, 0.6), (0.72, 0.35, 0.18), (1.0, 0.0, 0.0)
@@ -50,11 +50,18 @@ def write_all(folder: str | Path) -> dict[str, str]:
     parts = small_manifold()
     whole = assembly("small", parts)
     write_step(whole, to / "assembly.step")
-    write_glb(whole, to / "assembly.glb")
+    mesh = meshed(whole)
+    write_glb(mesh, to / "assembly.glb")
     for part in parts:
         write_step(part.body, to / f"{part.name}.step")
-        write_stl(part.body, to / f"{part.name}.stl")
+        write_stl(body_in(mesh, part), to / f"{part.name}.stl")
     return {file.name: hashlib.sha256(file.read_bytes()).hexdigest() for file in sorted(to.iterdir())}
+
+
+def mesh_of(body: cq.Solid, linear: float, angular: float) -> cq.Shape:
+    """A copy of one body with a mesh."""
+    part = Part("body", body, STEEL, "all")
+    return body_in(meshed(assembly("whole", [part]), linear, angular), part)
 
 
 @pytest.fixture(scope="module")
@@ -157,8 +164,9 @@ class TestStep:
 
 class TestStl:
     def test_watertight_with_its_volume(self, parts: list[Part], tmp_path: Path) -> None:
+        whole = meshed(assembly("small", parts))
         for part in parts:
-            write_stl(part.body, tmp_path / "part.stl")
+            write_stl(body_in(whole, part), tmp_path / "part.stl")
             mesh = trimesh.load_mesh(tmp_path / "part.stl")
             assert mesh.is_watertight
             assert mesh.is_winding_consistent
@@ -166,7 +174,7 @@ class TestStl:
 
     def test_facets_stay_within_the_tolerance(self, tmp_path: Path) -> None:
         upright = straight(Frame.looking((0, 0, 0), (0, 0, 1), (1, 0, 0)), 100.0, 30.15, 26.24)
-        write_stl(upright, tmp_path / "pipe.stl", linear=0.02, angular=1.0)
+        write_stl(mesh_of(upright, linear=0.02, angular=1.0), tmp_path / "pipe.stl")
         mesh = trimesh.load_mesh(tmp_path / "pipe.stl")
         middles = mesh.vertices[mesh.edges_unique].mean(axis=1)
         radii = np.hypot(middles[:, 0], middles[:, 1])
@@ -178,14 +186,14 @@ class TestStl:
         body.mesh(5.0, 2.0)
         sizes = []
         for linear, angular in ((1.0, 1.0), (0.02, 0.05)):
-            write_stl(body, tmp_path / "pipe.stl", linear, angular)
+            write_stl(mesh_of(body, linear, angular), tmp_path / "pipe.stl")
             sizes.append(len(trimesh.load_mesh(tmp_path / "pipe.stl").faces))
         assert sizes[1] > 5 * sizes[0]
 
 
 class TestGlb:
     def test_metres_y_up_names_and_colors(self, parts: list[Part], tmp_path: Path) -> None:
-        write_glb(assembly("small", parts), tmp_path / "assembly.glb")
+        write_glb(meshed(assembly("small", parts)), tmp_path / "assembly.glb")
         scene = trimesh.load_scene(tmp_path / "assembly.glb")
         box = cq.Compound.makeCompound([part.body for part in parts]).BoundingBox()
         low, high = np.array([box.xmin, box.ymin, box.zmin]), np.array([box.xmax, box.ymax, box.zmax])
@@ -203,7 +211,7 @@ class TestGlb:
     def test_leaves_the_assembly_as_it_was(self, parts: list[Part], tmp_path: Path) -> None:
         whole = assembly("small", parts)
         place = whole.loc.toTuple()
-        write_glb(whole, tmp_path / "assembly.glb")
+        write_glb(meshed(whole), tmp_path / "assembly.glb")
         assert whole.loc.toTuple() == place
 
 
@@ -234,7 +242,7 @@ class TestBytes:
         for _ in range(12):
             whole = assembly("small", parts)
             write_step(whole, tmp_path / "a.step")
-            write_glb(whole, tmp_path / "a.glb")
+            write_glb(meshed(whole), tmp_path / "a.glb")
             seen.add((tmp_path / "a.step").read_bytes() + (tmp_path / "a.glb").read_bytes())
         assert len(seen) == 1
 
@@ -243,8 +251,8 @@ class TestFailures:
     WRITERS = (
         lambda parts, path: write_step(parts[0].body, path),
         lambda parts, path: write_step(assembly("small", parts), path),
-        lambda parts, path: write_stl(parts[0].body, path),
-        lambda parts, path: write_glb(assembly("small", parts), path),
+        lambda parts, path: write_stl(mesh_of(parts[0].body, 1.0, 1.0), path),
+        lambda parts, path: write_glb(meshed(assembly("small", parts)), path),
     )
 
     @pytest.mark.parametrize("writer", WRITERS)
@@ -273,17 +281,24 @@ class TestFailures:
         with pytest.raises(WriteError, match="cannot be written"):
             writer(parts, tmp_path / ("x" * 300))
 
+    def test_body_without_a_mesh(self, parts: list[Part], tmp_path: Path) -> None:
+        with pytest.raises(ValueError, match="the body carries no mesh"):
+            write_stl(parts[0].body.copy(), tmp_path / "part.stl")
+        with pytest.raises(ValueError, match="the body carries no mesh"):
+            write_glb(assembly("small", parts), tmp_path / "assembly.glb")
+        assert not list(tmp_path.iterdir())
+
     def test_writer_that_says_no(
         self, parts: list[Part], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr(cq.Shape, "exportStl", lambda *_args, **_kwargs: False)
+        monkeypatch.setattr("rootgap.solids.export.StlAPI_Writer.Write", lambda *_args: False)
         with pytest.raises(WriteError, match="the writer reports a failure"):
-            write_stl(parts[0].body, tmp_path / "part.stl")
+            write_stl(mesh_of(parts[0].body, 1.0, 1.0), tmp_path / "part.stl")
 
     def test_writer_that_leaves_nothing(
         self, parts: list[Part], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         (tmp_path / "part.stl").write_text("of an earlier build")
-        monkeypatch.setattr(cq.Shape, "exportStl", lambda *_args, **_kwargs: True)
+        monkeypatch.setattr("rootgap.solids.export.StlAPI_Writer.Write", lambda *_args: True)
         with pytest.raises(WriteError, match="the writer left no file"):
-            write_stl(parts[0].body, tmp_path / "part.stl")
+            write_stl(mesh_of(parts[0].body, 1.0, 1.0), tmp_path / "part.stl")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import pickle
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -11,23 +12,18 @@ from pathlib import Path as FilePath
 
 import numpy as np
 import pypdfium2 as pdfium
+import pypdfium2.raw as pdfium_c
 import pytest
 from numpy.typing import NDArray
+from reportlab import rl_config
 
 from rootgap.errors import WriteError
 from rootgap.geometry.paths import Circle, Path
 from rootgap.patterns.pattern import Drawn, Label, Pattern
-from rootgap.writers import paper as pages
-from rootgap.writers.pdf import (
-    ADVICE,
-    CAUTIONS,
-    HOW_TO,
-    PrintOptions,
-    layout_on_paper,
-    templates,
-    wrapped,
-    write_templates,
-)
+from rootgap.writers.sheets import PrintOptions, layout_on_paper, templates, write_templates
+from rootgap.writers.sheets import paper as pages
+from rootgap.writers.sheets.bars import ADVICE
+from rootgap.writers.sheets.index import CAUTIONS, HOW_TO
 
 HEADING = "Sand rail 2.2 l four, log manifold, single-scroll"
 DPI = 400
@@ -55,7 +51,6 @@ def wrap(facts: tuple[tuple[str, str], ...] = FACTS[:8]) -> Pattern:
     labels = [Label("text", (38.0 * i + 1.0, 1.5), f"{90 * i}") for i in range(4)]
     labels += [
         Label("text", (76.0, -4.5), "datum edge: square to the pipe", 2.5, 0.0, "middle"),
-        Label("text", (158.0, 30.0), "tab", 2.5, 90.0, "middle"),
     ]
     waste = Path.through(np.vstack([cut, [(152.0, 60.0), (0.0, 60.0)]]), closed=True)
     notes = ("Turn the number 0 to the engine side.", "Cut to the line and leave the line.")
@@ -312,6 +307,43 @@ def test_cut_lines_are_the_stated_width() -> None:
     assert across.sum() * sheet.dot[0] == pytest.approx(0.35, abs=0.02)
 
 
+def drawn_points(page: pdfium.PdfPage) -> list[NDArray[np.float64]]:
+    """Return the points, (n, 2), mm, of every path that is stroked in black 0.35 mm wide."""
+    out = []
+    for item in page.get_objects(filter=[pdfium_c.FPDF_PAGEOBJ_PATH]):
+        width = ctypes.c_float()
+        pdfium_c.FPDFPageObj_GetStrokeWidth(item, width)
+        if abs(width.value * 25.4 / 72.0 - 0.35) > 1e-3:
+            continue
+        points = []
+        for i in range(pdfium_c.FPDFPath_CountSegments(item)):
+            x, y = ctypes.c_float(), ctypes.c_float()
+            pdfium_c.FPDFPathSegment_GetPoint(pdfium_c.FPDFPath_GetPathSegment(item, i), x, y)
+            points.append((x.value, y.value))
+        out.append(np.array(points) * 25.4 / 72.0)
+    return out
+
+
+@pytest.mark.parametrize("options", [A4, LETTER, PrintOptions("a4", 97.0, 102.0)])
+def test_a_cut_lines_points_are_true_to_a_thousandth(options: PrintOptions) -> None:
+    plan, (page,) = drawing_pages(wrap(), options)
+    (found,) = drawn_points(page)
+    tile = plan.tiles[0]
+    back = (found - np.array(tile.origin)) / np.array(plan.stretch) + np.array(tile.window[:2])
+    wanted = wrap().drawn[0].shape.points(0.005)
+    assert back.shape == wanted.shape
+    assert np.abs(back - wanted).max() < 1e-3
+
+
+@pytest.mark.parametrize(("options", "number"), EVERY_PAGE)
+def test_nothing_is_printed_beyond_the_margins(options: PrintOptions, number: int) -> None:
+    sheet = printed(book(options)[number])
+    edge = pages.MARGIN - 0.35
+    (x,), (y,) = sheet.columns(edge), sheet.rows(edge)
+    inner = sheet.dark[y:-y, x:-x].sum()
+    assert sheet.dark.sum() == pytest.approx(inner)
+
+
 # Tiles
 
 
@@ -363,9 +395,9 @@ def test_tiles_laid_together_show_the_whole_drawing(
     assert len(whole_plan.tiles) == 1
     whole = ink(whole_plan, whole_sheets, bounds, step)
 
-    # WASTE is written once on the whole and once a tile on the tiles: leave its places out.
+    # WASTE and TAB are written once on the whole and once a tile on the tiles: leave their places out.
     lines = np.ones_like(whole, dtype=bool)
-    for region in pattern.waste:
+    for region in (*pattern.waste, *(item.shape for item in pattern.drawn if item.layer == "tab")):
         x0, y0, x1, y1 = ((np.array(region.bounds()) - np.array(bounds[:2] * 2)) / step).astype(int)
         lines[y0 + 10 : y1 - 10, x0 + 10 : x1 - 10] = False
     assert not ((whole > 0.5) & lines & ~near(tiled > 0.3, 2)).any()
@@ -433,6 +465,14 @@ def test_labels_and_waste_are_whole_on_a_tile() -> None:
                         assert tile.origin[1] <= y0 < y1 <= high
 
 
+def test_tabs_and_waste_are_named() -> None:
+    for pattern, options in ((wrap(), A4), (log_holes(), LETTER)):
+        _, sheets = drawing_pages(pattern, options)
+        found = [text for page in sheets for _, text in texts(page)]
+        assert "WASTE" in found
+        assert "TAB" in found
+
+
 # Lettering
 
 
@@ -456,7 +496,7 @@ def test_text_is_inside_the_margins_and_apart(options: PrintOptions, number: int
 def test_no_text_but_its_own_lies_on_a_drawing(options: PrintOptions) -> None:
     for pattern in SET:
         plan, sheets = drawing_pages(pattern, options)
-        own = {label.text for label in pattern.labels} | {"WASTE"}
+        own = {label.text for label in pattern.labels} | {"WASTE", "TAB"}
         for tile, page in zip(plan.tiles, sheets, strict=True):
             window = (*tile.origin, *plan.to_page(tile, tile.window[2:]))
             for box, text in texts(page):
@@ -504,18 +544,28 @@ def test_facts_share_the_page_when_they_fit_and_precede_it_when_not() -> None:
     assert "Fact 11" not in said(document[2])
 
 
+@pytest.mark.parametrize("options", [A4, LETTER])
+def test_a_wrap_lies_in_the_upper_half_with_its_facts_below(options: PrintOptions) -> None:
+    plan, (page,) = drawing_pages(wrap(), options)
+    foot = plan.tiles[0].origin[1]
+    assert foot > 0.5 * plan.sheet.height
+    # The advice at the page's foot says "actual size" too, so only names and values are looked for.
+    tops = [box[3] for box, text in texts(page) if text.startswith(("Fact", "sixty"))]
+    assert tops
+    assert max(tops) < foot
+
+
+def test_a_projects_title_stays_on_one_line_while_half_the_head_holds_it() -> None:
+    for options, number in every_page():
+        lines = [text for _, text in texts(book(options)[number])]
+        assert HEADING in lines
+
+
 def test_more_facts_than_a_page_holds_flow_on() -> None:
     many = tuple((f"Row {i}", f"value {i}") for i in range(200))
     document = pdfium.PdfDocument(templates([rectangle(100.0, 60.0, many)], A4, HEADING))
     words = " ".join(said(page) for page in document)
     assert all(f"value {i}" in words for i in range(200))
-
-
-def test_wrapped_never_exceeds_and_never_loses() -> None:
-    text = "saddle " * 20 + "x" * 300
-    lines = wrapped(text, 40.0)
-    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
-    assert wrapped("", 40.0) == []
 
 
 # Index
@@ -586,6 +636,12 @@ def test_no_patterns_still_give_bars_to_measure() -> None:
     document = pdfium.PdfDocument(templates([], A4, HEADING))
     assert len(document) == 1
     assert bars(document[0])["level mm"] == pytest.approx(100.0, rel=1e-3)
+
+
+def test_streams_are_bytes_and_the_library_is_left_as_it_was() -> None:
+    before = rl_config.useA85
+    assert b"ASCII85Decode" not in templates(SET[:1], A4, HEADING)
+    assert rl_config.useA85 == before
 
 
 # Wrong input

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from rootgap.writers.paper import (
+from rootgap.writers.sheets.paper import (
     GUTTER,
     MARGIN,
     OVERLAP,

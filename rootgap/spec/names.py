@@ -1,0 +1,140 @@
+"""Names that one table of an assembly calls another by.
+
+The values are looked at as they were read, so that a name that nothing bears is told
+beside every other fault; what is not even a string is left to the validator.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from rootgap.errors import InputError
+from rootgap.spec.source import Source, nearest_word
+from rootgap.spec.toml import Key
+
+Table = Mapping[str, Any]
+
+#: How many names an error lists.
+MOST_WORDS = 12
+#: No port's number has so many.
+MOST_DIGITS = 9
+
+
+def name_faults(source: Source, ports: Mapping[str, int | None]) -> Iterator[InputError]:
+    """Yield a fault for every name that nothing in the file bears, or that two runs claim.
+
+    ports: how many each flange has, None where that is not known.
+    """
+    runs = _tables(source.values, "run")
+    taken: dict[str, str] = {}
+    for word in ("run", "flange"):
+        yield from _capitals(source, word)
+    for name, run in runs.items():
+        yield from _claims(source, name, run, ports, taken)
+        yield from _references(source, ("run", name), run, runs)
+        for number, other in _tables(run, "override").items():
+            yield from _references(source, ("run", name, "override", number), other, runs)
+        each = run.get("each")
+        if isinstance(each, str):
+            yield from _each(source, name, run, each, ports)
+        if isinstance(run.get("start"), str):
+            yield from _start(source, name, run["start"], runs, ports)
+
+
+def _tables(values: Table, word: str) -> dict[str, Table]:
+    found = values.get(word)
+    return {key: each for key, each in found.items() if isinstance(each, dict)} if isinstance(found, dict) else {}
+
+
+def _names(source: Source, word: str) -> list[str]:
+    """Return the names that stand in the table `word`, whatever they stand for."""
+    found = source.values.get(word)
+    return list(found) if isinstance(found, dict) else []
+
+
+def _capitals(source: Source, word: str) -> Iterator[InputError]:
+    """Yield a fault for names that are one file name where capitals do not count."""
+    seen: dict[str, str] = {}
+    for name in _tables(source.values, word):
+        first = seen.setdefault(name.casefold(), name)
+        if first != name:
+            allowed = f"differs from {word}.{first} by capitals only, which many disks cannot tell apart"
+            yield source.fault((word, name), name, allowed)
+
+
+def _claims(
+    source: Source, name: str, run: Table, ports: Mapping[str, int | None], taken: dict[str, str]
+) -> Iterator[InputError]:
+    each, start = run.get("each"), run.get("start")
+    places = [start] if isinstance(start, str) else []
+    if isinstance(each, str):
+        flange = _flange(each)
+        places = [f"{flange}.port.{number + 1}" for number in range(ports.get(flange) or 0)]
+    for place in places:
+        if taken.setdefault(place, name) != name:
+            word = "each" if isinstance(each, str) else "start"
+            yield source.fault(("run", name, word), run[word], f"run.{taken[place]} starts at {place} already")
+            return
+
+
+def _references(source: Source, at: Key, run: Table, runs: Mapping[str, Table]) -> Iterator[InputError]:
+    yield from _known(source, (*at, "stock"), run.get("stock"), _names(source, "stock"))
+    ends = run.get("ends")
+    last, where = (ends[1], (*at, "ends", 1)) if isinstance(ends, list) and len(ends) > 1 else (None, at)
+    for key, end in (((*at, "end"), run.get("end")), (where, last)):
+        if isinstance(end, dict):
+            targets = [word for word in _names(source, "run") if "each" not in runs.get(word, ()) and word != at[1]]
+            yield from _known(source, (*key, "cope"), end.get("cope"), targets)
+            yield from _known(source, (*key, "flange"), end.get("flange"), _names(source, "flange"))
+
+
+def _each(
+    source: Source, name: str, run: Table, each: str, ports: Mapping[str, int | None]
+) -> Iterator[InputError]:
+    words = [f"{flange}.port" for flange in ports]
+    yield from _known(source, ("run", name, "each"), each, words)
+    count = ports.get(_flange(each))
+    seen: set[int] = set()
+    for word in _tables(run, "override"):
+        if not (word.isascii() and word.isdecimal()):
+            continue  # The validator says so.
+        key = ("run", name, "override", word)
+        number = int(word[-MOST_DIGITS:])
+        if count is not None and not (1 <= number <= count and len(word) < MOST_DIGITS):
+            yield source.fault(key, None, f"allowed: the number of a port, 1 to {count}")
+        elif number in seen:
+            yield source.fault(key, None, f"port {number} has an override already")
+        seen.add(number)
+
+
+def _start(
+    source: Source, name: str, start: str, runs: Mapping[str, Table], ports: Mapping[str, int | None]
+) -> Iterator[InputError]:
+    key = ("run", name, "start")
+    ends = {f"{word}.end": run for word, run in runs.items() if "each" not in run and word != name}
+    places = [f"{flange}.port.{number + 1}" for flange, count in ports.items() for number in range(count or 0)]
+    unknown = any(count is None and start.startswith(f"{flange}.port.") for flange, count in ports.items())
+    if start in ends:
+        run = ends[start]
+        pair = run.get("ends")
+        last = pair[1] if isinstance(pair, list) and len(pair) > 1 else run.get("end", "open")
+        if last != "open":
+            yield source.fault(key, start, f'the end of run.{start.removesuffix(".end")} is not "open"')
+    elif not unknown:
+        yield from _known(source, key, start, [*ends, *places])
+
+
+def _flange(each: str) -> str:
+    return each.removesuffix(".port")
+
+
+def _known(source: Source, key: Key, found: object, words: Iterable[str]) -> Iterator[InputError]:
+    """Yield a fault where the string `found` is none of `words`."""
+    words = list(words)
+    if isinstance(found, str) and found not in words:
+        allowed = ", ".join(words[:MOST_WORDS]) + (", …" if len(words) > MOST_WORDS else "")
+        near = nearest_word(found, words)
+        yield source.fault(key, found, f"allowed: {allowed or 'nothing yet; define it first'}", near)
+
+
