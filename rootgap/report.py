@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rootgap.joints import Butt, Cope, Joint
-from rootgap.layout import Elbow, Layout, Run
+from rootgap.layout import Layout, Run
 
 Row = tuple[str, ...]
 
@@ -28,9 +28,7 @@ def _run(run: Run) -> Row:
     end = (
         run.cope.cope if run.cope else run.flange.id if run.flange else "cap" if run.last_cap else "open"
     )
-    pieces = ", ".join(
-        f"{piece.series} {piece.angle:g}" if isinstance(piece, Elbow) else f"{piece.length:.1f}" for piece in run.pieces
-    )
+    pieces = ", ".join(piece.label for piece in run.pieces)
     return run.name, run.pieces[0].stock.label, "cap" if run.first_cap else start, pieces, f"{run.length:.1f}", end
 
 

@@ -30,15 +30,14 @@ def new_workspace(folder: Path) -> tuple[Path, ...]:
     Raises WriteError where the folder is not empty or cannot be written; nothing is left then.
     """
     try:
-        if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
-            raise WriteError(str(folder), "a file or a link of that name is there", "name a new folder")
-        if folder.exists() and any(folder.iterdir()):
-            raise WriteError(str(folder), "it is there already and not empty", "name a new folder")
+        taken = folder.is_symlink() or (folder.exists() and not folder.is_dir())
+        full = not taken and folder.exists() and any(folder.iterdir())
         made = [path for path in (folder, *folder.parents) if not path.exists()]
-    except WriteError:
-        raise
     except OSError as fault:
         raise _write_error(folder, fault) from fault
+    if taken or full:
+        reason = "a file or a link of that name is there" if taken else "it is there already and not empty"
+        raise WriteError(str(folder), reason, "name a new folder")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         _fill(folder)

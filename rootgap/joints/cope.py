@@ -21,7 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -116,9 +116,9 @@ class Cope:
         another rule comes to decide where the end lies."""
         r_in, r_out = self.branch.r_in, self.branch.r_out
         if self.set_ == "on" and self.prep == "bevel":
-            return _sign_changes(lambda t: self.outside.slope(t, r_in))
+            return _sign_changes(partial(self.outside.slope, rho=r_in))
         if self.set_ == "on":
-            ends = [_sign_changes(lambda t, rho=rho: self.outside.slope(t, rho)) for rho in (r_in, r_out)]
+            ends = [_sign_changes(partial(self.outside.slope, rho=rho)) for rho in (r_in, r_out)]
             return np.sort(np.concatenate(ends))
         if self.prep == "square":
             return _sign_changes(lambda t: self.inside.height(t, r_out) - self.inside.height(t, r_in))

@@ -11,7 +11,8 @@ from rootgap import stock
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
-from rootgap.layout.pieces import Cap, Elbow, Keepout, Piece, Plate, Port, Run, Straight
+from rootgap.layout.pieces import Cap, Elbow, Piece, Plate, Straight
+from rootgap.layout.run import Keepout, Port, Run
 from rootgap.spec import Assembly, CopeEnd, ElbowSpec, FlangeEnd, Pose, RunSpec
 from rootgap.spec.assembly import as_measured
 from rootgap.stock import PipeStock
@@ -35,11 +36,7 @@ class Layout:
         """Yield every piece, flanges first, then each run along the gas."""
         yield from self.plates.values()
         for run in self.runs.values():
-            if run.first_cap:
-                yield run.first_cap
-            yield from run.pieces
-            if run.last_cap:
-                yield run.last_cap
+            yield from run.along()
 
 
 def lay_out(assembly: Assembly) -> Layout:
@@ -150,9 +147,7 @@ def _start(begins: Port | Pose | str, plates: Mapping[str, Plate], runs: Mapping
     if isinstance(begins, str):
         return runs[begins].end
     plate = plates[begins.flange]
-    x, y = plate.part.port[begins.number - 1].at
-    face = plate.end
-    return Frame(face.origin + y * face.ref - x * face.side, face.axis, face.ref)
+    return plate.at(*plate.part.port[begins.number - 1].at)
 
 
 def _flange(end: FlangeEnd, assembly: Assembly, frame: Frame) -> Plate:

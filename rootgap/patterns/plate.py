@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rootgap.geometry.openings import placed
-from rootgap.geometry.paths import Circle, Shape
+from rootgap.geometry.paths import Circle
 from rootgap.joints import FlangeWeld
 from rootgap.layout import Plate
 from rootgap.patterns.pattern import Drawn, Label, Pattern
@@ -16,25 +15,15 @@ from rootgap.spec import FlangePart
 SMALLEST_BURNT = 1.5
 
 
-def openings(part: FlangePart) -> tuple[Shape, ...]:
-    """Return the port openings of a flange, true lines and arcs, mm."""
-    return tuple(placed(port.opening.opening().shape(), port.at, port.angle) for port in part.port)
-
-
-def bolt_holes(part: FlangePart) -> tuple[Circle, ...]:
-    """Return the bolt holes of a flange, mm."""
-    return tuple(Circle(at, 0.5 * diameter) for at, diameter, _ in part.holes())
-
-
 def plate_pattern(plate: Plate, welds: Sequence[FlangeWeld], *, starts: bool) -> Pattern:
     """Return the flat pattern of a flange. welds: the pipes that stand on it; starts: whether the
     gas comes in here (then the drawing shows the pipe side)."""
     part = plate.part
     smallest = SMALLEST_BURNT * part.thickness
-    holes = bolt_holes(part)
+    holes = plate.bolt_holes
     drilled = [hole for hole in holes if 2.0 * hole.radius < smallest]
-    drawn = [Drawn("cut.outer", part.edge())]
-    drawn += [Drawn("cut.inner", shape) for shape in openings(part)]
+    drawn = [Drawn("cut.outer", plate.edge)]
+    drawn += [Drawn("cut.inner", shape) for shape in plate.openings]
     drawn += [Drawn("drill" if hole in drilled else "cut.inner", hole) for hole in holes]
     labels = []
     for weld in welds:

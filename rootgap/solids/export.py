@@ -7,12 +7,12 @@ stays on a body, so STL and GLB are written from fresh copies that `meshed` make
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path as FilePath
 
 import cadquery as cq
-import numpy as np
 from cadquery.occ_impl.assembly import toCAF
 from OCP.APIHeaderSection import APIHeaderSection_MakeHeader
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
@@ -89,7 +89,10 @@ def assembly(name: str, parts: Iterable[Part]) -> cq.Assembly:
 
 
 def body_in(whole: cq.Assembly, part: Part) -> cq.Shape:
-    """Return the body that stands for `part` in an assembly of `assembly` or `meshed`."""
+    """Return the body that stands for `part` in an assembly of `assembly` or `meshed`.
+
+    Raises KeyError where the assembly has no such part, and TypeError where the part has no body.
+    """
     body = whole.objects[f"{part.group}/{part.name}"].obj
     if not isinstance(body, cq.Shape):
         raise TypeError(f"{part.name} has no body in {whole.name}")
@@ -118,7 +121,7 @@ def write_step(what: cq.Assembly | cq.Solid, path: FilePath | str) -> None:
         _renumber_occurrences(model)
     _sign(model, file.name)
     status = writer.Write(str(file))
-    _confirm(file, status == IFSelect_ReturnStatus.IFSelect_RetDone)
+    _confirm(file, done=status == IFSelect_ReturnStatus.IFSelect_RetDone)
 
 
 def meshed(whole: cq.Assembly, linear: float = LINEAR, angular: float = ANGULAR) -> cq.Assembly:
@@ -146,7 +149,7 @@ def write_stl(body: cq.Shape, path: FilePath | str) -> None:
     file = _target(path)
     writer = StlAPI_Writer()
     writer.ASCIIMode = False
-    _confirm(file, writer.Write(body.wrapped, str(file)))
+    _confirm(file, done=writer.Write(body.wrapped, str(file)))
 
 
 def write_glb(whole: cq.Assembly, path: FilePath | str) -> None:
@@ -163,11 +166,11 @@ def write_glb(whole: cq.Assembly, path: FilePath | str) -> None:
     writer = RWGltf_CafWriter(TCollection_AsciiString(str(file)), True)
     writer.SetMergeFaces(True)
     done = writer.Perform(document, TColStd_IndexedDataMapOfStringString(), Message_ProgressRange())
-    _confirm(file, done)
+    _confirm(file, done=done)
 
 
 def _require_mesh(body: cq.Shape) -> None:
-    if not BRepTools.Triangulation_s(body.wrapped, np.inf):
+    if not BRepTools.Triangulation_s(body.wrapped, math.inf):
         raise ValueError("the body carries no mesh: give the writer what `meshed` returns")
 
 
@@ -202,7 +205,7 @@ def _add_colors(whole: cq.Assembly, styles: STEPConstruct_Styles, model: StepDat
 
 
 def _renumber_occurrences(model: StepData_StepModel) -> None:
-    """Number the assembly's occurrences from 1: the kernel numbers them through the process."""
+    """Give the assembly's occurrences numbers from 1: the kernel numbers them through the process."""
     number = 0
     for index in range(1, model.NbEntities() + 1):
         entity = model.Value(index)
@@ -237,7 +240,7 @@ def _target(path: FilePath | str) -> FilePath:
     return file
 
 
-def _confirm(file: FilePath, done: bool) -> None:
+def _confirm(file: FilePath, *, done: bool) -> None:
     """Raise WriteError unless the writer said that it was done and left a file."""
     if not done:
         raise WriteError(str(file), "the writer reports a failure")

@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from rootgap.errors import WriteError
 from rootgap.joints import Cope, Joint
 from rootgap.layout import Cap, Elbow, Layout, Piece, Plate, Straight
-from rootgap.patterns.plate import bolt_holes, openings
 from rootgap.solids import bodies
 from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
 
@@ -52,16 +51,14 @@ def body(piece: Piece, copes: Sequence[Cope]) -> cq.Solid:
 def _made(piece: Piece, copes: Sequence[Cope]) -> tuple[cq.Solid, float]:
     """Return a body as the kernel made it, and the volume, mm3, that the closed forms give."""
     if isinstance(piece, Plate):
-        part = piece.part
-        shapes = (*openings(part), *bolt_holes(part))
-        area = part.edge().area - sum(abs(shape.area) for shape in shapes)
-        return bodies.plate(piece.start, part.edge(), shapes, part.thickness), area * part.thickness
+        shapes = (*piece.openings, *piece.bolt_holes)
+        return bodies.plate(piece.start, piece.edge, shapes, piece.part.thickness), piece.volume
     stock = piece.stock
     if isinstance(piece, Cap):
         return bodies.dish_cap(piece.start, piece.length, stock.r_out, stock.r_in), piece.volume
     if isinstance(piece, Elbow):
         bend = bodies.elbow(piece.start, piece.radius, piece.angle, piece.clock, stock.r_out, stock.r_in)
-        return bend, stock.area * piece.length
+        return bend, piece.volume
     own = next((cope for cope in copes if cope.branch.piece == piece.id), None)
     onto = [cope for cope in copes if cope.target.piece == piece.id]
     pipe, volume = _coped(piece, own) if own else _square(piece)
@@ -72,7 +69,7 @@ def _made(piece: Piece, copes: Sequence[Cope]) -> tuple[cq.Solid, float]:
 
 def _square(piece: Straight) -> tuple[cq.Solid, float]:
     stock = piece.stock
-    return bodies.straight(piece.start, piece.length, stock.r_out, stock.r_in), stock.area * piece.length
+    return bodies.straight(piece.start, piece.length, stock.r_out, stock.r_in), piece.volume
 
 
 def _coped(piece: Straight, cope: Cope) -> tuple[cq.Solid, float]:
@@ -92,7 +89,10 @@ def edge_clocks(cope: Cope) -> tuple[Array, NDArray[np.intp]]:
         return STEP * np.arange(round(2.0 * np.pi / STEP)), np.empty(0, dtype=np.intp)
     ends = np.append(corners[1:], corners[0] + 2.0 * np.pi)
     counts = np.maximum(np.ceil((ends - corners) / STEP).astype(np.intp), FEWEST_STEPS)
-    theta = [np.linspace(*both, n, endpoint=False) for *both, n in zip(corners, ends, counts, strict=True)]
+    theta = [
+        np.linspace(start, end, count, endpoint=False)
+        for start, end, count in zip(corners, ends, counts, strict=True)
+    ]
     return np.concatenate(theta), np.cumsum(counts) - counts
 
 

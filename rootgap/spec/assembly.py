@@ -33,6 +33,7 @@ from rootgap.spec.fields import (
     Point3,
     PositiveLength,
     TableName,
+    Text,
     ZeroOrLength,
     both,
     length,
@@ -361,7 +362,7 @@ class _Manifold(Model):
     """What an assembly and its file have in common."""
 
     name: Name = Field(examples=["sand-rail-four"])
-    title: str = ""
+    title: Text = ""
     units: Literal["mm", "in"] = Field(examples=["mm"])
     stock: Annotated[dict[TableName, StockSpec], Field(min_length=1, max_length=MOST_RUNS)] = Field(
         examples=[{"log": {"pipe": "2-1/2 sch 40", "material": "A53 B"}}]

@@ -9,12 +9,14 @@ from pydantic import ValidationError
 
 from rootgap.errors import InputError, InputErrors
 from rootgap.spec.fields import Misfit, Model, words_of
-from rootgap.spec.source import Source, nearest_word
+from rootgap.spec.source import Source, at, nearest_word
 from rootgap.spec.toml import Key, toml_text
 from rootgap.spec.words import alternatives
 
 #: No fault list needs more; the rest is counted.
 MOST_FAULTS = 20
+#: How many misspelt keys of a file the nearest word is looked for; that takes long.
+MOST_LOOKED_UP = 100
 
 M = TypeVar("M", bound=Model)
 Table = tuple[Mapping[str, Any], type[Model]]
@@ -71,6 +73,7 @@ class _Translator:
         self.source = source
         self.models = {id(values): model for values, model in tables}
         self.keys = dict(_table_keys(source.values))
+        self.near: dict[Key, str] = {}
 
     def rules(self) -> Iterator[InputError]:
         """Yield a fault for every rule between keys that a table breaks."""
@@ -84,11 +87,9 @@ class _Translator:
     def errors(self, errors: Iterable[Mapping[str, Any]]) -> Iterator[InputError]:
         """Yield the validator's errors, a misspelt key once and an array too short once."""
         places = [(_place(self.source.values, error["loc"]), error) for error in errors]
-        meant = {
-            (*key[:-1], near)
-            for (key, table, _), error in places
-            if error["type"] == "extra_forbidden" and (near := nearest_word(str(key[-1]), self.words(table)))
-        }
+        unknown = [(key, table) for (key, table, _), error in places if error["type"] == "extra_forbidden"]
+        self.near = {key: nearest_word(str(key[-1]), self.words(table)) for key, table in unknown[:MOST_LOOKED_UP]}
+        meant = {(*key[:-1], near) for key, near in self.near.items()}
         for (key, table, found), error in places:
             if error["type"] in ("too_short", "too_long") and _long_enough(found, error["ctx"]):
                 continue  # Only those entries were counted that have no fault of their own.
@@ -96,10 +97,11 @@ class _Translator:
                 yield self.error(key, table, found, error)
             elif isinstance(key[-1], int):
                 entries = 1 + max(int(other[-1]) for (other, _, _), _ in places if other[:-1] == key[:-1])
-                yield self.source.fault(key[:-1], list(_at(self.source.values, key[:-1])), f"allowed: {entries} entries")
+                yield self.source.fault(key[:-1], self.source.found(key[:-1]), f"allowed: {entries} entries")
             elif key not in meant:
                 example = self.example(key, table)
-                yield self.source.fault(key, None, f"this key is missing{'; for example: ' + example if example else ''}")
+                more = f"; for example: {example}" if example else ""
+                yield self.source.fault(key, None, f"this key is missing{more}")
 
     def error(self, key: Key, table: Any, found: Any, error: Mapping[str, Any]) -> InputError:
         """Return the fault that one of the validator's errors is."""
@@ -108,7 +110,7 @@ class _Translator:
         if kind == "extra_forbidden":
             found, words = None, self.words(table)
             allowed = f"unknown key; allowed: {', '.join(words)}"
-            near = nearest_word(str(key[-1]), words)
+            near = self.near.get(key, "")
         elif kind == "literal_error":
             words = tuple(word.strip("'") for word in details["expected"].replace(" or ", ", ").split(", "))
             allowed = "allowed: " + ", ".join(toml_text(word) for word in words)
@@ -131,7 +133,7 @@ class _Translator:
             inner = details["error"]
             allowed = getattr(inner, "said", str(inner))
             if isinstance(inner, Misfit):
-                key, found = (*key, *inner.key), _at(found, inner.key)
+                key, found = (*key, *inner.key), at(found, inner.key)
         else:
             example = self.example(key, table)
             allowed = f"allowed: {_KINDS.get(kind, 'another kind of value')}{', such as ' + example if example else ''}"
@@ -185,18 +187,8 @@ def _table_keys(values: Mapping[str, Any]) -> Iterator[tuple[int, tuple[Key, Map
             waiting += [((*key, index), each) for index, each in enumerate(value)]
 
 
-def _at(values: Any, key: Key) -> Any:
-    """Return what stands at `key`, None for nothing."""
-    for part in key:
-        try:
-            values = values[part]
-        except (LookupError, TypeError):
-            return None
-    return values
-
-
 def _long_enough(found: Any, limits: Mapping[str, Any]) -> bool:
-    return limits.get("min_length", 0) <= len(found) <= limits.get("max_length", len(found))
+    return bool(limits.get("min_length", 0) <= len(found) <= limits.get("max_length", len(found)))
 
 
 def _place(values: Any, loc: Iterable[str | int]) -> tuple[Key, Any, Any]:
@@ -212,11 +204,9 @@ def _place(values: Any, loc: Iterable[str | int]) -> tuple[Key, Any, Any]:
         if isinstance(node, Mapping):
             table = node
             # A port's number is a string in the file and a number to the validator.
-            part = next((word for word in node if word == part or str(word) == str(part)), part)
-            node = node.get(part)
-        elif isinstance(node, list) and isinstance(part, int) and part < len(node):
-            node = node[part]
+            key += (part if part in node else str(part),)
+            node = node.get(key[-1])
         else:
-            node = None
-        key += (part,)
+            key += (part,)
+            node = at(node, (part,)) if isinstance(node, list) else None
     return key, table, node

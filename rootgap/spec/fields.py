@@ -19,9 +19,14 @@ from pydantic import (
 )
 
 from rootgap import units
+from rootgap.spec.toml import Key
 
 #: Larger than any hot side, mm: catches a slipped decimal and inches read as millimetres.
 LONGEST = 20_000.0
+#: A title or a note longer than this, characters, fits no drawing.
+LONGEST_TEXT = 100
+#: Larger than any flange, mm, and further than any of its holes from its datum.
+LONGEST_ON_PLATE = 1000.0
 #: A piece or a feature of a plate shorter than this, mm, cannot be cut (common practice, no source).
 SHORTEST = 0.1
 
@@ -36,9 +41,10 @@ _ANGLE_SCHEMA = {
 
 
 class Misfit(ValueError):
-    """A value that does not go with another one. key: where it stands, from the table that says so."""
+    """A value that does not go with another one."""
 
-    def __init__(self, key: tuple[str, ...], said: str) -> None:
+    def __init__(self, key: Key, said: str) -> None:
+        """Make the error of what stands at `key`, a path from the table that tells it, and what is `said`."""
         super().__init__(said)
         self.key = key
 
@@ -51,7 +57,7 @@ class Model(BaseModel):
     )
 
     @classmethod
-    def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:  # noqa: ARG003  a table may have no rules
         """Yield (key, what is allowed) for each rule between the keys of `values` that they break.
 
         The rules see the raw values, so that they are told beside the faults of single keys.
@@ -105,6 +111,26 @@ def at_least(least: float, what: str) -> Callable[[float], float]:
     return validator
 
 
+def at_most(most: float, where: str) -> Callable[[float], float]:
+    """Return a validator that refuses lengths over `most`, mm, either way, and says `where` they are measured."""
+
+    def validator(mm: float) -> float:
+        if abs(mm) > most:
+            raise ValueError(f"allowed: up to {most:g} mm {where}; check the file's units")
+        return mm
+
+    return validator
+
+
+def one_line(text: str) -> str:
+    """Return a text for people to read, at most `LONGEST_TEXT` characters in one line. Raises ValueError."""
+    if len(text) > LONGEST_TEXT:
+        raise ValueError(f"allowed: at most {LONGEST_TEXT} characters")
+    if not text.isprintable():
+        raise ValueError("allowed: one line of text")
+    return text
+
+
 def bend(degrees: float) -> float:
     """Return the angle of an elbow, degrees, above 0 and at most 90. Raises ValueError."""
     if not LEAST_BEND <= degrees <= MOST_BEND:
@@ -138,6 +164,8 @@ PositiveLength = Annotated[
 ZeroOrLength = Annotated[
     float, BeforeValidator(length), AfterValidator(at_least(0.0, "a length")), WithJsonSchema(LENGTH_SCHEMA)
 ]
+PlateLength = Annotated[PositiveLength, AfterValidator(at_most(LONGEST_ON_PLATE, "on a flange"))]
+Text = Annotated[str, AfterValidator(one_line)]
 Angle = Annotated[float, BeforeValidator(units.angle), AfterValidator(_turn), WithJsonSchema(_ANGLE_SCHEMA)]
 Bend = Annotated[float, BeforeValidator(units.angle), AfterValidator(bend), WithJsonSchema(_ANGLE_SCHEMA)]
 #: The name of a file's object: it becomes a file name.
@@ -158,7 +186,8 @@ TableName = Annotated[
         description="letters, digits, hyphen and underscore: it becomes a part of file names",
     ),
 ]
-Point2 = tuple[Length, Length]
+PlatePosition = Annotated[Length, AfterValidator(at_most(LONGEST_ON_PLATE, "from a flange's datum"))]
+Point2 = tuple[PlatePosition, PlatePosition]
 Point3 = tuple[Length, Length, Length]
 Number = Annotated[float, Strict()]
 Direction = Annotated[tuple[Number, Number, Number], AfterValidator(_direction)]

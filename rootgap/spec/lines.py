@@ -15,16 +15,20 @@ from rootgap.spec.toml import Key
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _BLANK = re.compile(r"(?:\s|#[^\n]*)*")
 _SCALAR = re.compile(r"[^,\]}\n#]*")
-_STRING = re.compile(
-    r'"""(?:[^\\]|\\.)*?"{3,5}|' r"'''.*?'{3,5}|" r'"(?:[^"\\]|\\.)*"|' r"'[^']*'",
-    re.DOTALL,
+#: The four kinds of TOML text: of many lines or one, in double quotes or single.
+_STRINGS = (
+    r'"""(?:[^\\]|\\.)*?"{3,5}',
+    r"'''.*?'{3,5}",
+    r'"(?:[^"\\]|\\.)*"',
+    r"'[^']*'",
 )
+_STRING = re.compile("|".join(_STRINGS), re.DOTALL)
 
 
 def key_lines(text: str) -> dict[Key, int]:
-    """Return the line, from 1, of every key path of the valid TOML `text`.
+    r"""Return the line, from 1, of every key path of the valid TOML `text`.
 
-    >>> key_lines("a = 1\\n[b]\\nc = [2,\\n3]")[("b", "c", 1)]
+    >>> key_lines("a = 1\n[b]\nc = [2,\n3]")[("b", "c", 1)]
     4
     """
     scanner = _Scanner(text)

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any, Literal
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import AfterValidator, Field, Tag, model_validator
 
-from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangle
+from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangle, placed
 from rootgap.geometry.outlines import flange_outline
-from rootgap.geometry.paths import Path
-from rootgap.spec.fields import Angle, Misfit, Model, Name, Point2, PositiveLength
+from rootgap.geometry.paths import Circle, Path
+from rootgap.spec.fields import Angle, Misfit, Model, Name, PlateLength, Point2, Text
+from rootgap.spec.toml import dotted
 from rootgap.spec.words import one_of
 from rootgap.stock import Material, material
 
 MOST_PORTS = 64
 MOST_BOLTS = 256
+#: How far, mm, a chord may lie from a rim where holes are looked at for overlap.
+RIM = 0.02
+
+Array = NDArray[np.float64]
 
 
 def _material_word(word: str) -> str:
@@ -26,10 +33,35 @@ def _material_word(word: str) -> str:
 MaterialWord = Annotated[str, AfterValidator(_material_word)]
 
 
+def first_overlap(rims: Sequence[Array]) -> tuple[int, int] | None:
+    """Return the indices of the first two of the convex `rims`, each (n, 2), mm, that overlap, or None.
+
+    >>> square = np.array([[0, 0], [2, 0], [2, 2], [0, 2.0]])
+    >>> first_overlap([square, square + 3.0, square + 1.0])
+    (0, 2)
+    """
+    low = np.array([rim.min(axis=0) for rim in rims])
+    high = np.array([rim.max(axis=0) for rim in rims])
+    near = ((low[:, None] < high[None, :]) & (low[None, :] < high[:, None])).all(axis=2)
+    for a, b in np.argwhere(np.triu(near, 1)):
+        if not _parted(rims[a], rims[b]) and not _parted(rims[b], rims[a]):
+            return int(a), int(b)
+    return None
+
+
+def _parted(rim: Array, other: Array) -> bool:
+    """Tell whether some side of the convex `rim` has all of `other` beyond it (separating axes)."""
+    sides = np.roll(rim, -1, axis=0) - rim
+    out = np.column_stack([sides[:, 1], -sides[:, 0]])
+    turn = np.sign(np.sum(rim[:, 0] * np.roll(rim[:, 1], -1) - np.roll(rim[:, 0], -1) * rim[:, 1]))
+    beyond = turn * (other @ out.T - np.sum(rim * out, axis=1))
+    return bool((beyond.min(axis=0) > -1e-9).any())
+
+
 class RoundOpening(Model):
     """A round opening of a diameter."""
 
-    round: PositiveLength = Field(examples=[40])
+    round: PlateLength = Field(examples=[40])
 
     def opening(self) -> Opening:
         """Return the opening in closed form, mm."""
@@ -39,8 +71,8 @@ class RoundOpening(Model):
 class RoundedOpening(Model):
     """A rectangle of a width and height with rounded corners."""
 
-    rounded: tuple[PositiveLength, PositiveLength] = Field(examples=[[36, 30]])
-    radius: PositiveLength = Field(examples=[8])
+    rounded: tuple[PlateLength, PlateLength] = Field(examples=[[36, 30]])
+    radius: PlateLength = Field(examples=[8])
 
     def opening(self) -> Opening:
         """Return the opening in closed form, mm."""
@@ -50,7 +82,7 @@ class RoundedOpening(Model):
 class OvalOpening(Model):
     """Two half circles joined by straights; width and height over all."""
 
-    oval: tuple[PositiveLength, PositiveLength] = Field(examples=[[44, 30]])
+    oval: tuple[PlateLength, PlateLength] = Field(examples=[[44, 30]])
 
     def opening(self) -> Opening:
         """Return the opening in closed form, mm."""
@@ -60,8 +92,8 @@ class OvalOpening(Model):
 class DeeOpening(Model):
     """Flat below, round above; width and height over all, radius of the two flat corners."""
 
-    dee: tuple[PositiveLength, PositiveLength] = Field(examples=[[40, 36]])
-    radius: PositiveLength = Field(examples=[5])
+    dee: tuple[PlateLength, PlateLength] = Field(examples=[[40, 36]])
+    radius: PlateLength = Field(examples=[5])
 
     def opening(self) -> Opening:
         """Return the opening in closed form, mm."""
@@ -99,16 +131,16 @@ class BoltSpec(Model):
     at: Annotated[tuple[Point2, ...], Field(min_length=1, max_length=MOST_BOLTS)] = Field(
         examples=[[[-34, 20], [-34, -20]]]
     )
-    hole: PositiveLength = Field(examples=[9], description="diameter")
-    thread: str = Field(default="", examples=["M8"])
+    hole: PlateLength = Field(examples=[9], description="diameter")
+    thread: Text = Field(default="", examples=["M8"])
 
 
 class OutlineSpec(Model):
     """The outer edge: metal round every port and bolt, re-entrant corners filled by an arc."""
 
-    edge: PositiveLength = Field(description="metal left round each opening", examples=[13])
-    boss: PositiveLength = Field(description="radius of the metal round each bolt hole's centre", examples=[13])
-    fillet: PositiveLength = Field(description="radius of every re-entrant corner", examples=[25])
+    edge: PlateLength = Field(description="metal left round each opening", examples=[13])
+    boss: PlateLength = Field(description="radius of the metal round each bolt hole's centre", examples=[13])
+    fillet: PlateLength = Field(description="radius of every re-entrant corner", examples=[25])
 
 
 class FlangePart(Model):
@@ -117,11 +149,11 @@ class FlangePart(Model):
 
     name: Name = Field(examples=["head-sand-rail-four"])
     kind: Literal["flange"] = Field(examples=["flange"])
-    title: str = ""
+    title: Text = ""
     units: Literal["mm", "in"] = Field(examples=["mm"])
     material: MaterialWord = Field(examples=["carbon steel"])
-    thickness: PositiveLength = Field(examples=[12])
-    note: str = ""
+    thickness: PlateLength = Field(examples=[12])
+    note: Text = ""
     port: Annotated[tuple[PortSpec, ...], Field(min_length=1, max_length=MOST_PORTS)] = Field(
         examples=[[{"at": [0, 0], "opening": {"round": 40}}]]
     )
@@ -146,6 +178,25 @@ class FlangePart(Model):
         if self.outline.boss <= 0.5 * widest:
             allowed = f"allowed: above {0.5 * widest:g} mm, so that metal is left round a hole of {widest:g} mm"
             raise Misfit(("outline", "boss"), allowed)
+        return self
+
+    @model_validator(mode="after")
+    def _holes_are_apart(self) -> FlangePart:
+        if len(self.holes()) > MOST_BOLTS:
+            return self  # A fault already, and too many to compare.
+        rims = [
+            (("port", index, "at"), placed(port.opening.opening().shape(), port.at, port.angle).points(RIM))
+            for index, port in enumerate(self.port)
+        ]
+        rims += [
+            (("bolts", number, "at", index), Circle(at, 0.5 * group.hole).points(RIM))
+            for number, group in enumerate(self.bolts)
+            for index, at in enumerate(group.at)
+        ]
+        clash = first_overlap([rim for _, rim in rims])
+        if clash:
+            (other, _), (key, _) = rims[clash[0]], rims[clash[1]]
+            raise Misfit(key, f"overlaps the one of {dotted(other)}; allowed: metal between")
         return self
 
     @property

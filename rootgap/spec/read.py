@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import reduce
 from pathlib import Path
-from typing import Any
 
 from rootgap.errors import InputError, InputErrors, UnitError
 from rootgap.spec.assembly import MOST_RUNS, Assembly, AssemblyFile, Measured, RunSpec, as_measured
@@ -36,7 +35,8 @@ def load_assembly(path: Path | str) -> tuple[Assembly, Source]:
     fault of the file and of the parts that it uses."""
     source = read_source(Path(path).absolute())
     if _has(source, _OF_PART) and not _has(source, _OF_ASSEMBLY):
-        raise InputErrors((_wrong_file(source, "a part", "an assembly, which has run tables and uses parts", _OF_PART),))
+        allowed = "an assembly, which has run tables and uses parts"
+        raise InputErrors((_wrong_file(source, "a part", allowed, _OF_PART),))
     faults = list(_crowded(source))
     if faults:
         raise told(faults)
@@ -127,9 +127,9 @@ def _whole(source: Source, users: tuple[Source, ...], key: Key) -> Source:
         user = users[-1]
         if source.path.resolve() in [other.path.resolve() for other in users]:
             chain = " → ".join(other.path.name for other in (*users, source))
-            raise InputErrors((user.fault(key, _at(user, key), f"files may not use each other in a circle: {chain}"),))
+            raise InputErrors((user.fault(key, user.found(key), f"files may not use each other in a circle: {chain}"),))
         if _is_assembly(source):
-            raise InputErrors((user.fault(key, _at(user, key), "this is an assembly; allowed here: a part"),))
+            raise InputErrors((user.fault(key, user.found(key), "this is an assembly; allowed here: a part"),))
     if "use" not in source.values:
         return source
     base = _used(source, ("use",), source.values["use"])
@@ -140,13 +140,6 @@ def _whole(source: Source, users: tuple[Source, ...], key: Key) -> Source:
     if "units" in own and own["units"] != theirs:
         raise InputErrors((source.fault(("units",), own["units"], f"allowed: the units of {base.shown}, {theirs}"),))
     return Source(source.path, source.text, {**under.values, **own})
-
-
-def _at(source: Source, key: Key) -> Any:
-    values: Any = source.values
-    for part in key:
-        values = values[part]
-    return values
 
 
 def _used(source: Source, key: Key, use: object) -> Source:
@@ -189,7 +182,7 @@ def _measured_faults(described: AssemblyFile, source: Source) -> Iterator[InputE
                 try:
                     reduce(as_measured, measures, bought)
                 except UnitError as fault:
-                    yield source.fault(place, None, fault.said)
+                    yield source.fault(place, source.found(place), fault.said)
                     break
 
 

@@ -8,6 +8,7 @@ import re
 import stat
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -59,7 +60,7 @@ class Source:
     text: str
     values: Mapping[str, Any]
 
-    @property
+    @cached_property
     def shown(self) -> str:
         """The path as a person would type it."""
         return shown(self.path)
@@ -75,6 +76,10 @@ class Source:
     def line(self, key: Key) -> int | None:
         """Return the line of `key` or of the nearest table round it."""
         return next((self.lines[key[:n]] for n in range(len(key), 0, -1) if key[:n] in self.lines), None)
+
+    def found(self, key: Key) -> Any:
+        """Return what stands at `key`, None for nothing."""
+        return at(self.values, key)
 
     def fault(self, key: Key, found: object, allowed: str, nearest: str = "") -> InputError:
         """Return the fault at `key`: what was found there, None for nothing, and what is allowed."""
@@ -117,6 +122,8 @@ def _text(path: Path) -> str:
             data = file.read(LARGEST_FILE + 1)
     except FileNotFoundError:
         raise missing(path) from None
+    except InputErrors:
+        raise
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
         raise refused(path, "", f"cannot be read: {reason.lower()}") from None
@@ -165,13 +172,25 @@ def _unfit(source: Source) -> Iterator[InputError]:
             waiting += [((*key, part), each) for part, each in entries]
 
 
+def at(values: Any, key: Key) -> Any:
+    """Return what stands at `key` in `values`, None for nothing.
+
+    >>> at({"a": [1, 2]}, ("a", 1)), at({"a": [1, 2]}, ("a", 2))
+    (2, None)
+    """
+    for part in key:
+        try:
+            values = values[part]
+        except (LookupError, TypeError):
+            return None
+    return values
+
+
 def shown(path: Path) -> str:
     """Return `path` as a person would type it: from the working folder where it lies below that."""
     plain = Path(os.path.normpath(path))
-    try:
+    with suppress(ValueError, OSError):
         plain = plain.relative_to(Path.cwd())
-    except (ValueError, OSError):
-        pass
     return printable(str(plain))
 
 

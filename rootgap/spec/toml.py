@@ -54,12 +54,16 @@ def dotted(key: Key) -> str:
 
 
 def printable(text: str) -> str:
-    """Return `text` with every character that a terminal would act on escaped.
+    r"""Return `text` with every character that a terminal would act on escaped.
 
-    >>> printable("a\\x1b[2Jb")
-    'a\\\\u001b[2Jb'
+    >>> printable("a\x1b[2Jb")
+    'a\\u001b[2Jb'
     """
-    return "".join(char if char.isprintable() else f"\\u{ord(char):04x}" for char in text)
+    return "".join(char if char.isprintable() else _escape(ord(char)) for char in text)
+
+
+def _escape(code: int) -> str:
+    return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
 def _parts(value: object) -> Iterator[str]:
@@ -74,6 +78,8 @@ def _parts(value: object) -> Iterator[str]:
         yield f"an integer of about {round(value.bit_length() * 0.30103)} digits"
     elif isinstance(value, date | time):
         yield value.isoformat()
+    elif value == {}:
+        yield "{}"
     elif isinstance(value, dict):
         yield from _listed("{ ", ((f"{dotted((str(key),))} = ", each) for key, each in value.items()), " }")
     elif isinstance(value, list | tuple):

@@ -8,9 +8,8 @@ from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 
 from rootgap.joints import Cope, Joint
-from rootgap.layout import Cap, Elbow, Layout, Piece, Plate, Straight
+from rootgap.layout import Cap, Layout, Piece, Plate
 from rootgap.patterns import Pattern
-from rootgap.patterns.plate import bolt_holes, openings
 from rootgap.stock import PipeStock
 
 #: ASME B16.25 3.1: ends of walls up to 3 mm are square or lightly chamfered, thicker ones bevelled.
@@ -52,46 +51,23 @@ def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
 def _row(piece: Piece, copes: Sequence[Cope], names: set[str]) -> CutRow:
     if isinstance(piece, Plate):
         part = piece.part
-        area = part.edge().area - sum(abs(shape.area) for shape in (*openings(part), *bolt_holes(part)))
-        return CutRow(
-            piece.id,
-            1,
-            f"plate {part.thickness:g} mm",
-            part.material,
-            f"plate, {part.thickness:g} mm",
-            "",
-            "",
-            "",
-            f"flat/{piece.id}.dxf",
-            _mass(area * part.thickness, part.metal.density),
-        )
+        thickness = f"plate {part.thickness:g} mm"
+        mass = _mass(piece.volume, part.metal.density)
+        return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", f"flat/{piece.id}.dxf", mass)
     own = next((cope for cope in copes if cope.branch.piece == piece.id), None)
-    onto = [cope for cope in copes if cope.target.piece == piece.id]
+    taken = sum(cope.hole_volume for cope in copes if cope.target.piece == piece.id)
     return CutRow(
         piece.id,
         1,
         piece.stock.label,
         piece.stock.material.grade,
-        _make(piece),
+        piece.made_from,
         f"{own.cut_range[1]:.1f}" if own else f"{piece.length:.1f}",
         _prep(piece.stock),
         "crown" if isinstance(piece, Cap) else _coped(own) if own else _prep(piece.stock),
         "; ".join(f"flat/{name}.dxf" for name in (f"{piece.id}.holes", f"{piece.id}.wrap") if name in names),
-        _mass(_volume(piece, own, onto), piece.stock.material.density),
+        _mass((own.branch_volume if own else piece.volume) - taken, piece.stock.material.density),
     )
-
-
-def _make(piece: Straight | Elbow | Cap) -> str:
-    if isinstance(piece, Elbow):
-        factory = f"{piece.series} {piece.stock_angle:g} elbow"
-        if piece.angle == piece.stock_angle:
-            return f"{factory}, whole"
-        back, side, throat = (piece.arc(out) for out in (piece.stock.r_out, 0.0, -piece.stock.r_out))
-        return (
-            f"{factory}, trim to {piece.angle:g} deg: from the factory end {back:.1f} on the back, "
-            f"{side:.1f} on both sides, {throat:.1f} in the throat; {piece.stock_angle - piece.angle:g} deg left over"
-        )
-    return "butt-weld cap, whole" if isinstance(piece, Cap) else "straight"
 
 
 def _prep(stock: PipeStock) -> str:
@@ -102,14 +78,6 @@ def _prep(stock: PipeStock) -> str:
 
 def _coped(cope: Cope) -> str:
     return f"cope set-{cope.set_}, {cope.prep}"
-
-
-def _volume(piece: Straight | Elbow | Cap, own: Cope | None, onto: Sequence[Cope]) -> float:
-    """Return the metal volume of a finished piece, mm3."""
-    if isinstance(piece, Cap):
-        return piece.volume
-    whole = own.branch_volume if own else piece.stock.area * piece.length
-    return whole - sum(cope.hole_volume for cope in onto)
 
 
 def _mass(volume: float, density: float) -> str:

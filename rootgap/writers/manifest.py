@@ -26,7 +26,7 @@ import numpy as np
 from rootgap.checks import Finding
 from rootgap.geometry.frames import Frame
 from rootgap.joints import Butt, Cope, FlangeWeld, Joint
-from rootgap.layout import Cap, Elbow, Layout, Piece, Plate, Straight
+from rootgap.layout import Cap, Layout, Piece, Plate, Straight
 from rootgap.patterns.wrap import datum_station, developed_diameter
 from rootgap.stock import PipeStock
 
@@ -77,24 +77,11 @@ def manifest_bytes(
 
 def _piece(piece: Piece) -> dict[str, Any]:
     record: dict[str, Any] = {"id": piece.id, "kind": piece.kind, "start": _frame(piece.start)}
-    if isinstance(piece, Plate):
-        return record | {
-            "end": _frame(piece.end),
-            "part": piece.part.name,
-            "material": piece.part.material,
-            "thickness": piece.part.thickness,
-        }
-    record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     if not isinstance(piece, Cap):
         record["end"] = _frame(piece.end)
-    if isinstance(piece, Elbow):
-        record |= {
-            "series": piece.series,
-            "radius": _number(piece.radius),
-            "angle": _number(piece.angle),
-            "clock": _number(piece.clock),
-        }
-    return record
+    if not isinstance(piece, Plate):
+        record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
+    return record | _rounded(piece.record())
 
 
 def _stock(stock: PipeStock) -> dict[str, Any]:

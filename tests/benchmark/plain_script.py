@@ -115,7 +115,7 @@ def main() -> None:
     for name, body in bodies(manifest, plates).items():
         whole.add(body, name=name, color=cq.Color(0.6, 0.6, 0.6))
         cq.exporters.export(body, str(out / f"{name}.step"))
-        body.val().exportStl(str(out / f"{name}.stl"), 0.02, 0.1, relative=False)
+        body.val().exportStl(str(out / f"{name}.stl"), 0.05, 0.2, relative=False)
     whole.export(str(out / "assembly.step"))
     whole.export(str(out / "assembly.glb"), tolerance=0.05, angularTolerance=0.2)
 

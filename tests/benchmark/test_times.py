@@ -9,6 +9,8 @@ import time
 from pathlib import Path
 
 import numpy as np
+import pytest
+import trimesh
 
 import rootgap
 from rootgap.geometry.paths import Circle
@@ -50,6 +52,9 @@ def test_cold_build_against_a_plain_script(demo: Path, built: Path, manifold, tm
     script = Path(__file__).with_name("plain_script.py")
     plain = cold([str(script), str(built / "manifest.json"), str(shapes), str(tmp_path / "plain")])
     took = cold(["-m", "rootgap", "build", str(demo), "--out", str(tmp_path / "ours")])
+    for path in (tmp_path / "plain").glob("*.stl"):
+        theirs, ours = trimesh.load(path), trimesh.load(built / "solids" / path.name)
+        assert ours.volume == pytest.approx(theirs.volume, rel=0.05), "not the same bodies"
     row("cold plain CadQuery script, same bodies", f"{plain:.2f} s", "")
     row("cold rootgap build, sand-rail-four", f"{took:.2f} s ({took / plain:.2f} x)", "1.5 x the plain script")
 

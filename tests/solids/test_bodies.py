@@ -477,7 +477,7 @@ class TestChecked:
             "log: its volume is 69267.4 mm3 where 70000.0 mm3 are expected; "
             "please report this with the parameter file"
         )
-        assert str(pickle.loads(pickle.dumps(caught.value))) == str(caught.value)  # noqa: S301
+        assert str(pickle.loads(pickle.dumps(caught.value))) == str(caught.value)
 
     def test_two_solids_are_not_sound(self) -> None:
         a = straight(TILTED, 100.0, *NPS_2)

@@ -225,7 +225,7 @@ class TestBytes:
             part.body.mesh(3.0, 1.0)
         second = write_all(folders[1])
         call = "import runpy, sys; runpy.run_path(sys.argv[1])['write_all'](sys.argv[2])"
-        subprocess.run(  # noqa: S603
+        subprocess.run(
             [sys.executable, "-c", call, __file__, str(folders[2])],
             check=True,
             env={**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)},

@@ -196,7 +196,7 @@ def draw_reduced(pen: Pen, drawing: Art, low: Array, scale: float, at: Array) ->
         stroke = STROKES[outline.purpose]
         width = 0.25 if outline.purpose == "cut" else 0.1
         thin = Stroke(width, stroke.colour, tuple(0.4 * length for length in stroke.dash))
-        points = outline.shape.points(0.05 / scale)
+        points = outline.shape.points(0.01 / scale)
         every = -(-len(points) // FEW)
         points = points if every == 1 else np.vstack([points[:-1:every], points[-1:]])
         pen.path((points - low) * scale + at, thin, closed=outline.closed)

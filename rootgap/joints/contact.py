@@ -1,0 +1,194 @@
+"""How the wall of a branch meets whatever it lands on.
+
+Terminology
+    generator   the line (straight branch) or arc (elbow branch) at clock `theta` and radius `rho`
+                in the branch's wall
+    height      station on the branch's centre line, mm, where a generator first meets the target
+
+A straight branch on a cylinder has closed forms (geometry.saddle). Everything else, elbow branches
+and bends, cones, planes and several bodies at once, is traced with certainty (geometry.tracing). Both
+answer the same questions, so that a joint need not know which it holds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from rootgap.geometry.distance import Body
+from rootgap.geometry.frames import Frame
+from rootgap.geometry.tracing import first_hits
+
+Array = NDArray[np.float64]
+
+#: Step, mm or radians, of differences that stand for derivatives.
+_STEP = 1e-5
+#: Radii over a wall at which the first to meet is looked for.
+_RADII = 17
+
+
+class Contact(Protocol):
+    """Where a branch's generators meet a target. theta: (...), radians; rho: (...), mm; heights in mm."""
+
+    def height(self, theta: ArrayLike, rho: ArrayLike) -> Array:
+        """Return the heights, mm; nan where a generator passes the target."""
+        ...
+
+    def first_height(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:
+        """Return the least height over the wall, mm."""
+        ...
+
+    def slope(self, theta: ArrayLike, rho: ArrayLike) -> Array:
+        """Return d height / d rho, no unit."""
+        ...
+
+    def points(self, theta: ArrayLike, rho: ArrayLike) -> Array:
+        """Return where the generators meet the target, (..., 3), mm."""
+        ...
+
+    def normals(self, points: Array) -> Array:
+        """Return the target's outward unit normals at `points`, (..., 3)."""
+        ...
+
+    def edge_tangents(self, theta: ArrayLike, rho: float) -> Array:
+        """Return unit tangents, (..., 3), of the edge that one radius makes on the target."""
+        ...
+
+
+class Generators(Protocol):
+    """The wall of a branch as curves along its gas."""
+
+    def points(self, theta: Array, rho: Array, station: Array) -> Array:
+        """Return points, (n, 3), mm, at clocks `theta`, (n,), radians, radii and stations, (n,), mm."""
+        ...
+
+    def directions(self, theta: Array, station: Array) -> Array:
+        """Return unit tangents of the generators, (n, 3)."""
+        ...
+
+    def pace(self, theta: Array, rho: Array) -> Array:
+        """Return mm travelled per mm of station on the centre line, (n,), no unit."""
+        ...
+
+
+@dataclass(frozen=True, eq=False)
+class StraightWall:
+    """The wall of a straight branch. frame: at its start."""
+
+    frame: Frame
+
+    def points(self, theta: Array, rho: Array, station: Array) -> Array:
+        """Return points, (n, 3), mm."""
+        return self.frame.origin + rho[:, None] * self.frame.radial(theta) + station[:, None] * self.frame.axis
+
+    def directions(self, theta: Array, station: Array) -> Array:
+        """Return unit tangents of the generators, (n, 3)."""
+        return np.broadcast_to(self.frame.axis, (len(theta), 3))
+
+    def pace(self, theta: Array, rho: Array) -> Array:
+        """Return mm travelled per mm of station: 1."""
+        return np.ones(len(theta))
+
+
+@dataclass(frozen=True, eq=False)
+class BentWall:
+    """The wall of an elbow branch. frame: at its start; radius: of the centre line, mm; clock: where it
+    bends to, degrees. Its generators are arcs about the axis of the bend."""
+
+    frame: Frame
+    radius: float
+    clock: float
+
+    def points(self, theta: Array, rho: Array, station: Array) -> Array:
+        """Return points, (n, 3), mm."""
+        towards, normal = self._bend()
+        center = self.frame.origin + self.radius * towards
+        spoke = rho[:, None] * self.frame.radial(theta) - self.radius * towards
+        return center + _turned(spoke, normal, station / self.radius)
+
+    def directions(self, theta: Array, station: Array) -> Array:
+        """Return unit tangents of the generators, (n, 3)."""
+        _, normal = self._bend()
+        return _turned(np.broadcast_to(self.frame.axis, (len(theta), 3)), normal, station / self.radius)
+
+    def pace(self, theta: Array, rho: Array) -> Array:
+        """Return mm travelled per mm of station: less in the throat, more on the back."""
+        return 1.0 - rho * np.cos(theta - np.radians(self.clock)) / self.radius
+
+    def _bend(self) -> tuple[Array, Array]:
+        towards = self.frame.radial(np.radians(self.clock))
+        return towards, np.cross(self.frame.axis, towards)
+
+
+def _turned(values: Array, about: Array, angles: Array) -> Array:
+    """Return vectors, (n, 3), each turned by its own angle, (n,), radians, about the unit axis `about`.
+
+    Source: Rodrigues' rotation formula.
+    """
+    cos, sin = np.cos(angles)[:, None], np.sin(angles)[:, None]
+    along = (values @ about)[:, None] * about
+    return cos * values + sin * np.cross(about, values) + (1.0 - cos) * along
+
+
+@dataclass(frozen=True, eq=False)
+class Traced:
+    """A branch of any kind against any body. wall: its generators; body: what they land on; reach: the
+    farthest station that is looked at, mm."""
+
+    wall: Generators
+    body: Body
+    reach: float
+
+    def height(self, theta: ArrayLike, rho: ArrayLike) -> Array:
+        """Return the heights, mm; nan where a generator passes the target within its reach."""
+        theta, rho = np.broadcast_arrays(np.asarray(theta, dtype=np.float64), np.asarray(rho, dtype=np.float64))
+        t, r = theta.ravel(), rho.ravel()
+        pace = self.wall.pace(t, r)
+
+        def curve(which: NDArray[np.intp], travel: Array) -> Array:
+            return self.wall.points(t[which], r[which], travel / pace[which])
+
+        travel = first_hits(curve, self.body, np.zeros(len(t)), self.reach * pace)
+        return (travel / pace).reshape(theta.shape)
+
+    def first_height(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:
+        """Return the least height over the wall, mm: the least of even radii, then the vertex of the
+        parabola through it and its neighbours."""
+        theta = np.atleast_1d(np.asarray(theta, dtype=np.float64))
+        rho = np.linspace(rho_in, rho_out, _RADII)
+        heights = self.height(theta[:, None], rho)
+        at = np.clip(np.argmin(heights, axis=1), 1, _RADII - 2)
+        rows = np.arange(len(theta))
+        low, middle, high = heights[rows, at - 1], heights[rows, at], heights[rows, at + 1]
+        bend = low - 2.0 * middle + high
+        shift = np.where(bend > 1e-12, 0.5 * (low - high) / np.where(bend > 1e-12, bend, 1.0), 0.0)
+        vertex = rho[at] + np.clip(shift, -1.0, 1.0) * (rho[1] - rho[0])
+        return np.fmin(self.height(theta, vertex), heights.min(axis=1))
+
+    def slope(self, theta: ArrayLike, rho: ArrayLike) -> Array:
+        """Return d height / d rho, no unit, by a difference towards the outside of the wall."""
+        rho = np.asarray(rho, dtype=np.float64)
+        return (self.height(theta, rho + _STEP) - self.height(theta, rho)) / _STEP
+
+    def points(self, theta: ArrayLike, rho: ArrayLike) -> Array:
+        """Return where the generators meet the target, (..., 3), mm."""
+        theta, rho = np.broadcast_arrays(np.asarray(theta, dtype=np.float64), np.asarray(rho, dtype=np.float64))
+        height = self.height(theta, rho)
+        return self.wall.points(theta.ravel(), rho.ravel(), height.ravel()).reshape((*theta.shape, 3))
+
+    def normals(self, points: Array) -> Array:
+        """Return the target's outward unit normals at `points`, (..., 3), by central differences."""
+        flat = points.reshape(-1, 3)
+        steps = _STEP * np.eye(3)
+        slopes = [self.body.distance(flat + step) - self.body.distance(flat - step) for step in steps]
+        normals = np.column_stack(slopes)
+        return (normals / np.linalg.norm(normals, axis=1, keepdims=True)).reshape(points.shape)
+
+    def edge_tangents(self, theta: ArrayLike, rho: float) -> Array:
+        """Return unit tangents, (..., 3), of the edge that one radius makes on the target."""
+        theta = np.asarray(theta, dtype=np.float64)
+        lag = self.points(theta + _STEP, rho) - self.points(theta - _STEP, rho)
+        return lag / np.linalg.norm(lag, axis=-1, keepdims=True)

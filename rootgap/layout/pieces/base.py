@@ -1,0 +1,50 @@
+"""What every placed piece can be asked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, ClassVar, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rootgap.geometry.frames import Frame
+
+Array = NDArray[np.float64]
+
+#: Maps two arrays (n,), no unit, over the unit square to points (n, 3), mm, all over a piece's outside.
+Skin = Callable[[Array, Array], Array]
+
+
+class Placed(Protocol):
+    """A thing that stands somewhere. id: its mark; start: its frame where the gas comes in."""
+
+    kind: ClassVar[str]
+
+    @property
+    def id(self) -> str:
+        """The piece's mark, unique in a layout."""
+        ...
+
+    @property
+    def start(self) -> Frame:
+        """The frame where the gas comes in."""
+        ...
+
+    @property
+    def volume(self) -> float:
+        """Metal volume of the whole piece, mm3, before any cope or hole."""
+        ...
+
+    @property
+    def made_from(self) -> str:
+        """What to take and what to do to it, for the cut list."""
+        ...
+
+    def skin(self, reach: float | None = None) -> Skin:
+        """Return a map over the piece's outside. reach: station to which a coped end extends, mm."""
+        ...
+
+    def record(self) -> dict[str, Any]:
+        """Return what only this kind of piece has to say in the manifest, lengths in mm, angles in degrees."""
+        ...

@@ -1,0 +1,59 @@
+"""A straight pipe."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, ClassVar
+
+import numpy as np
+
+from rootgap.geometry.frames import Frame
+from rootgap.layout.pieces.base import Array, Skin
+from rootgap.stock import PipeStock
+
+
+@dataclass(frozen=True, eq=False)
+class Straight:
+    """A straight pipe. length: along the axis, mm; to where the axis meets the target on a coped end;
+    fills: whether that length came from the target."""
+
+    kind: ClassVar[str] = "straight"
+    id: str
+    run: str
+    stock: PipeStock
+    start: Frame
+    length: float
+    fills: bool
+
+    @property
+    def end(self) -> Frame:
+        """The frame where the gas leaves."""
+        return self.start.advanced(self.length)
+
+    @property
+    def volume(self) -> float:
+        """Metal volume, mm3, with both ends square."""
+        return self.stock.area * self.length
+
+    @property
+    def made_from(self) -> str:
+        """What to take and what to do to it."""
+        return "straight"
+
+    @property
+    def label(self) -> str:
+        """A few signs for a run's table."""
+        return f"{self.length:.1f}"
+
+    def skin(self, reach: float | None = None) -> Skin:
+        """Return a map over the outside, as far as `reach` mm where that is given."""
+        start, r_out, length = self.start, self.stock.r_out, self.length if reach is None else reach
+
+        def points(u: Array, v: Array) -> Array:
+            return start.origin + (length * v)[:, None] * start.axis + r_out * start.radial(2.0 * np.pi * u)
+
+        return points
+
+    def record(self) -> dict[str, Any]:
+        """Return nothing further."""
+        return {}
