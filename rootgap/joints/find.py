@@ -11,7 +11,7 @@ from rootgap.errors import GeometryError
 from rootgap.joints.butt import Butt, FlangeWeld
 from rootgap.joints.cope import Cope, Tube
 from rootgap.layout import Cap, Elbow, Layout, Port, Run, Straight
-from rootgap.layout.place import aimed_at
+from rootgap.layout.place import aimed_at, at_least, onwards, sideways
 
 Joint = Butt | FlangeWeld | Cope
 
@@ -100,13 +100,15 @@ def _cope(run: Run, layout: Layout) -> Cope:
         raise GeometryError(
             last.id,
             f"outside {2 * branch.r_out:.1f} mm is larger than the {surface} of {piece.id}, {2 * limit:.1f} mm",
-            f"give run.{target.name} larger stock, or {run.name} smaller",
+            f"give run.{target.name} stock that is {at_least(2.0 * (branch.r_out - limit))} mm larger, "
+            f"or {run.name} smaller",
         )
     if not LEANS[0] <= saddle.lean <= LEANS[1]:
         raise GeometryError(
             last.id,
             f"leans {saddle.lean:.1f} degrees to {piece.id}; allowed {LEANS[0]:g} to {LEANS[1]:g}",
-            "turn the elbow before it",
+            f"turn it {at_least(max(LEANS[0] - saddle.lean, saddle.lean - LEANS[1]))} degrees away from the "
+            "target's axis, with the elbow before it",
         )
     graze = abs(saddle.offset) + branch.r_out - limit
     if graze > -GRAZE and abs(saddle.offset) > GRAZE:
@@ -114,8 +116,7 @@ def _cope(run: Run, layout: Layout) -> Cope:
         raise GeometryError(
             last.id,
             f"grazes {piece.id}: its side lies {past} the target's (axes {abs(saddle.offset):.2f} mm apart)",
-            f"bring the axes to {limit - branch.r_out - 1.0:.1f} mm or less, "
-            f"by {max(graze, 0.0) + 1.0:.1f} mm: move run.{target.name} or turn the elbow's clock",
+            sideways(saddle, target.name, max(limit - branch.r_out - 1.0, 0.0)),
         )
     cope = Cope(
         f"{run.name}+{target.name}",
@@ -136,13 +137,13 @@ def _fits_branch(cope: Cope, last: Straight) -> None:
         raise GeometryError(
             last.id,
             f"the cut runs off its start: {least:.1f} mm left on the short side, at least {SHORTEST:g} needed",
-            f"move the target {SHORTEST - least:.1f} mm away along the branch, or shorten the pieces before",
+            onwards(last.start, cope.target.run, SHORTEST - least),
         )
     if not last.fills and most > last.length:
         raise GeometryError(
             last.id,
             f"the cut runs off its end: {most:.1f} mm needed, {last.length:.1f} mm there",
-            'use straight = "fill", or lengthen it',
+            f'use straight = "fill", or make it {at_least(most)} mm',
         )
 
 
@@ -155,5 +156,5 @@ def _fits_target(cope: Cope, run: str) -> None:
             raise GeometryError(
                 cope.branch.piece,
                 f"its foot runs {past:.1f} mm off the {where} of {cope.target.piece}",
-                f"lengthen run.{run} by {past:.1f} mm at its {where}",
+                f"lengthen run.{run} by {at_least(past)} mm at its {where}",
             )

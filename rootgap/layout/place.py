@@ -214,17 +214,17 @@ def aimed_at(mark: str, frame: Frame, target: Run, cope: CopeEnd) -> tuple[Strai
             misses.append((
                 past,
                 f"passes {past:.1f} mm beside {piece.id} (axes {offset:.1f} mm apart)",
-                _moves(frame, saddle, target),
+                sideways(saddle, target.name, 0.0),
             ))
             continue
         height = float(saddle.height(0.0, 0.0)) if offset < radius else float("nan")
         if not np.isfinite(height):
-            misses.append((offset - radius, f"meets only the wall of {piece.id}", _moves(frame, saddle, target)))
+            misses.append((offset - radius, f"meets only the wall of {piece.id}", sideways(saddle, target.name, 0.0)))
         elif height <= 0.0:
             misses.append((
                 -height,
                 f"starts {-height:.1f} mm beyond the side of {piece.id}",
-                f"move {target.name} {-height:.1f} mm further along the branch, or shorten the pieces before",
+                onwards(frame, target.name, -height),
             ))
         else:
             along = float((saddle.points(0.0, 0.0) - piece.start.origin) @ piece.start.axis)
@@ -234,7 +234,8 @@ def aimed_at(mark: str, frame: Frame, target: Run, cope: CopeEnd) -> tuple[Strai
                 misses.append((
                     past,
                     f"meets the line of {piece.id} {past:.1f} mm {side} of it",
-                    f"lengthen {target.name} by {past:.1f} mm there, or turn the elbow's clock",
+                    f"lengthen run.{target.name} by {at_least(past)} mm at its {'start' if along < 0.0 else 'end'}, "
+                    "or turn the elbow's clock",
                 ))
             else:
                 found.append((height, piece, saddle))
@@ -247,10 +248,26 @@ def aimed_at(mark: str, frame: Frame, target: Run, cope: CopeEnd) -> tuple[Strai
     raise GeometryError(mark, what, remedy)
 
 
-def _moves(frame: Frame, saddle: Saddle, target: Run) -> str:
-    """Return which way `target` must move, and how far, for the axes to meet."""
-    shift = (frame.origin - saddle.target.origin) @ np.cross(saddle.target.axis, saddle.branch.axis)
+def sideways(saddle: Saddle, target: str, offset: float) -> str:
+    """Return the remedy that brings a saddle's axes to `offset` mm apart: which way the run `target`
+    must move, and how far, along the one axis that does it best."""
     across = np.cross(saddle.target.axis, saddle.branch.axis)
-    move = across * shift / (across @ across)
-    axis = int(np.argmax(np.abs(move)))
-    return f"move {target.name} by {move[axis]:+.1f} mm in {'xyz'[axis]}, or turn the elbow's clock"
+    across = across / np.linalg.norm(across)
+    apart = float((saddle.branch.origin - saddle.target.origin) @ across)
+    axis = int(np.argmax(np.abs(across)))
+    move = (apart - np.copysign(offset, apart)) / across[axis]
+    return (
+        f"move run.{target} by {'-' if move < 0 else '+'}{at_least(abs(move))} mm in {'xyz'[axis]}, "
+        "or turn the elbow's clock"
+    )
+
+
+def onwards(frame: Frame, target: str, by: float) -> str:
+    """Return the remedy that moves the run `target` on along a branch's axis by `by` mm."""
+    move = ", ".join(f"{by * part:.1f}" for part in frame.axis * (1.0 + 0.1 / by))
+    return f"move run.{target} by [{move}] mm, on along the branch, or shorten the pieces before"
+
+
+def at_least(figure: float) -> str:
+    """Return a figure, mm or degrees, rounded up to a tenth, so that who does it has done enough."""
+    return f"{np.ceil(10.0 * figure - 1e-9) / 10.0:.1f}"
