@@ -113,7 +113,7 @@ class Manifold:
             self.patterns_on(setup.thickness),
             self.checks(),
             options,
-            progress or (lambda what, done, of: None),
+            progress or _silent,
             solids=solids,
         )
         return Built(folder, files, self.checks())
@@ -128,3 +128,5 @@ def load(path: Path | str) -> Manifold:
     return Manifold(load_assembly(path)[0])
 
 
+def _silent(_what: str, _done: int, _of: int) -> None:
+    """Show no progress."""

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rootgap.joints import Butt, Cope, Joint
-from rootgap.layout import Layout, Run
+from rootgap.layout import Layout, Port, Run
 
 Row = tuple[str, ...]
 
 
 def run_rows(layout: Layout) -> list[Row]:
     """Return one row a run, the head first."""
-    return [("run", "stock", "starts at", "pieces", "length mm", "ends on")] + [_run(run) for run in layout.runs.values()]
+    head = ("run", "stock", "starts at", "pieces", "length mm", "ends on")
+    return [head, *(_run(run) for run in layout.runs.values())]
 
 
 def joint_rows(joints: Sequence[Joint]) -> list[Row]:
@@ -24,7 +25,7 @@ def joint_rows(joints: Sequence[Joint]) -> list[Row]:
 
 def _run(run: Run) -> Row:
     begins = run.begins
-    start = "the open" if begins is None else begins if isinstance(begins, str) else f"{begins.flange}.port.{begins.number}"
+    start = f"{begins.flange}.port.{begins.number}" if isinstance(begins, Port) else begins or "the open"
     end = (
         run.cope.cope if run.cope else run.flange.id if run.flange else "cap" if run.last_cap else "open"
     )

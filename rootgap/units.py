@@ -102,7 +102,7 @@ class Quantity:
 
     def _exact_number(self, value: object, units: str) -> Fraction:
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise ValueError("this is not a number")
+            raise ValueError("this is not a number")  # noqa: TRY004  caught as text that is no number
         if not math.isfinite(value):
             raise OverflowError
         # A bare 1.9 means the decimal 1.9, not the binary float nearest to it.
@@ -175,7 +175,7 @@ def mm_text(value: float) -> str:
 
 
 def short(value: float) -> str:
-    """Return a number to two decimals, without idle zeros.
+    """Return a number of any unit to two decimals, without idle zeros.
 
     >>> short(3.0), short(0.1254)
     ('3', '0.13')

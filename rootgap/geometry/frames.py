@@ -16,14 +16,14 @@ Array = NDArray[np.float64]
 
 
 def vector(values: ArrayLike) -> Array:
-    """Return `values` as a read-only (3,) float array."""
+    """Return `values` as a read-only (3,) array in the same unit."""
     array = np.array(values, dtype=np.float64).reshape(3)
     array.flags.writeable = False
     return array
 
 
 def unit(values: ArrayLike) -> Array:
-    """Return `values`, (3,), scaled to length 1. Raises ValueError for a zero vector."""
+    """Return `values`, (3,), as a direction of length 1, no unit. Raises ValueError for a zero vector."""
     array = np.asarray(values, dtype=np.float64)
     length = float(np.linalg.norm(array))
     if length < 1e-12:

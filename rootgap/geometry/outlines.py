@@ -292,7 +292,8 @@ def _carriers_meet(a: Edge, b: Edge) -> list[complex]:
         return [a.start + a.along * _cross(b.start - a.start, b.along) / cross]
     if a.center is None:
         a, b = b, a
-    assert a.center is not None
+    if a.center is None:
+        raise ValueError("two lines have no circle between them")
     if b.center is None:
         chord = b.along
         foot = b.start + chord * ((a.center - b.start) * chord.conjugate()).real

@@ -29,7 +29,7 @@ def periodic_slopes(nodes: ArrayLike, values: ArrayLike) -> Array:
     """Return the slopes, (n, d) or (n,), at the nodes of the spline that closes on itself.
 
     nodes: (n,), n at least 4, the last one period after the first; values: (n, d) or (n,), the
-    last as the first.
+    last as the first; in any unit, the slopes in values a node.
 
     >>> t = np.linspace(0.0, 2.0 * np.pi, 121)
     >>> bool(np.allclose(periodic_slopes(t, np.sin(t)), np.cos(t), atol=1e-6))
@@ -47,7 +47,7 @@ def free_slopes(nodes: ArrayLike, values: ArrayLike) -> Array:
     """Return the slopes, (n, d) or (n,), at the nodes of the not-a-knot spline: the first two
     spans are one cubic, and the last two. Two nodes give a line, three a parabola.
 
-    nodes: (n,), n at least 2; values: (n, d) or (n,).
+    nodes: (n,), n at least 2; values: (n, d) or (n,); in any unit, the slopes in values a node.
 
     >>> t = np.array([0.0, 0.3, 1.0, 1.7, 2.0])
     >>> np.round(free_slopes(t, t**3), 9).tolist()
@@ -78,7 +78,7 @@ def clamped_slopes(nodes: ArrayLike, values: ArrayLike, ends: ArrayLike) -> Arra
     """Return the slopes, (n, d) or (n,), at the nodes of the spline with the slopes `ends`.
 
     nodes: (n,), n at least 2; values: (n, d) or (n,); ends: (2, d) or (2,), at the first and
-    the last node.
+    the last node; in any unit, the slopes in values a node.
     """
     _, h, y = _spans(nodes, values, 2)
     fixed = np.asarray(ends, dtype=np.float64).reshape(2, -1)
@@ -94,7 +94,7 @@ def clamped_slopes(nodes: ArrayLike, values: ArrayLike, ends: ArrayLike) -> Arra
 def evaluated(nodes: ArrayLike, values: ArrayLike, slopes: ArrayLike, at: ArrayLike) -> Array:
     """Return the spline's values, (m, d) or (m,), at the parameters `at`, (m,).
 
-    nodes: (n,); values, slopes: (n, d) or (n,). Outside the nodes the end spans go on.
+    nodes: (n,); values, slopes: (n, d) or (n,). Outside the nodes the end spans go on. The unit is the values'.
     """
     t, h, y = _spans(nodes, values, 2)
     m = np.asarray(slopes, dtype=np.float64).reshape(y.shape)

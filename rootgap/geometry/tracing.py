@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from rootgap.geometry.distance import Body
 
 Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
+Generators = Callable[[Indices, Array], Array]
 
 #: Nearer than this, mm, a generator is taken to touch.
 TOUCH = 1e-9
@@ -29,7 +31,7 @@ WIDE = 6.0
 _MARCHES, _HALVINGS, _SECTIONS, _PARTS = 400, 60, 40, 16
 
 
-def first_hits(curve: Callable[[Array, Array], Array], body: Body, starts: Array, reach: Array) -> Array:
+def first_hits(curve: Generators, body: Body, starts: Array, reach: Array) -> Array:
     """Return where each of n generators first meets `body`: travel from its start, (n,), mm; nan
     where it does not within its `reach`, (n,), mm.
 
@@ -63,8 +65,8 @@ def first_hits(curve: Callable[[Array, Array], Array], body: Body, starts: Array
 
 
 def _closed_in(
-    curve: Callable[[Array, Array], Array], body: Body, which: Array, travel: Array, gap: Array
-) -> tuple[Array, Array]:
+    curve: Generators, body: Body, which: Indices, travel: Array, gap: Array
+) -> tuple[NDArray[np.bool_], Array]:
     """Return whether each generator near the skin enters within a short step, and its travel there:
     the hit, or the end of the step that was found clear.
 
@@ -76,7 +78,7 @@ def _closed_in(
     ahead = travel[:, None] + step[:, None] * shares
     gaps = body.distance(curve(np.repeat(which, _PARTS), ahead.ravel())).reshape(ahead.shape)
     inside = gaps <= 0.0
-    hit = inside.any(axis=1)
+    hit = np.asarray(inside.any(axis=1))
     rows = np.arange(len(which))
     first = np.where(hit, np.argmax(inside, axis=1), np.argmin(gaps, axis=1))
     high = ahead[rows, first]
@@ -93,7 +95,7 @@ def _closed_in(
 
 
 def _bisected(
-    curve: Callable[[Array, Array], Array], body: Body, which: Array, low: Array, high: Array
+    curve: Generators, body: Body, which: Indices, low: Array, high: Array
 ) -> Array:
     """Return the travels between `low` (clear) and `high` (inside) at which the generators enter."""
     for _ in range(_HALVINGS):
@@ -106,7 +108,7 @@ def _bisected(
 
 
 def _deepest(
-    curve: Callable[[Array, Array], Array], body: Body, which: Array, low: Array, high: Array
+    curve: Generators, body: Body, which: Indices, low: Array, high: Array
 ) -> Array:
     """Return the travels between `low` and `high` at which the generators come nearest to the body,
     by golden sections."""

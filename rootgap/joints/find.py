@@ -59,8 +59,7 @@ def _of_run(run: Run, layout: Layout) -> Iterator[Joint]:
 
 
 def _butt(before: Straight | Elbow | Cap, after: Straight | Elbow | Cap) -> Butt:
-    pipe = after if isinstance(before, Cap) else before
-    frame = after.start if pipe is after else pipe.end
+    frame = after.start if isinstance(before, Cap) else before.end
     return Butt(
         f"{before.id}+{after.id}",
         before.id,

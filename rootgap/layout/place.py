@@ -176,7 +176,7 @@ def _reversed(frame: Frame) -> Frame:
 
 
 def _letters(index: int) -> str:
-    """Return a, b, … z, aa, ab, … for 0, 1, …"""
+    """Return a, b to z, aa, ab and so on for 0, 1 and so on."""
     letters = ""
     index += 1
     while index:
@@ -187,7 +187,7 @@ def _letters(index: int) -> str:
 
 def _reach(mark: str, frame: Frame, target: Run, cope: CopeEnd) -> float:
     """Return how far along `frame` its axis meets the nearest straight of `target`, mm."""
-    piece, saddle = aimed_at(mark, frame, target, cope)
+    _, saddle = aimed_at(mark, frame, target, cope)
     return float(saddle.height(0.0, 0.0))
 
 
@@ -234,8 +234,10 @@ def aimed_at(mark: str, frame: Frame, target: Run, cope: CopeEnd) -> tuple[Strai
                 misses.append((
                     past,
                     f"meets the line of {piece.id} {past:.1f} mm {side} of it",
-                    f"lengthen run.{target.name} by {at_least(past)} mm at its {'start' if along < 0.0 else 'end'}, "
-                    "or turn the elbow's clock",
+                    (
+                        f"lengthen run.{target.name} by {at_least(past)} mm at its "
+                        f"{'start' if along < 0.0 else 'end'}, or turn the elbow's clock"
+                    ),
                 ))
             else:
                 found.append((height, piece, saddle))

@@ -263,7 +263,8 @@ def _cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
 def _stock_notes(stock: PipeStock) -> tuple[str, ...]:
     if stock.measured or not stock.od_tolerance:
         return ()
-    return (
+    miss = (
         f"Table diameter: this wrap may miss by {seam_miss(stock):.2f} mm at the seam "
-        f"(outside diameter within {stock.od_tolerance:.2f} mm). Measure the pipe and enter it.",
+        f"(outside diameter within {stock.od_tolerance:.2f} mm). Measure the pipe and enter it."
     )
+    return (miss,)

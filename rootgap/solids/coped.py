@@ -86,7 +86,7 @@ def coped_pipe(
 
 
 def spans(theta: Array, stations: Array, r_out: float, corners: NDArray[np.intp]) -> list[Span]:
-    """Return the spans of two periodic end curves. Arguments as of `coped_pipe`."""
+    """Return the spans of two periodic end curves. Arguments, mm and radians, as of `coped_pipe`."""
     angle = np.append(theta, theta[0] + 2.0 * np.pi)
     both = np.concatenate([stations, stations[:1]])
     found: list[Span] = []

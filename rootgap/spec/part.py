@@ -13,7 +13,7 @@ from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangl
 from rootgap.geometry.outlines import flange_outline
 from rootgap.geometry.paths import Circle, Path
 from rootgap.spec.fields import Angle, Misfit, Model, Name, PlateLength, Point2, Text
-from rootgap.spec.toml import dotted
+from rootgap.spec.toml import Key, dotted
 from rootgap.spec.words import one_of
 from rootgap.stock import Material, material
 
@@ -184,7 +184,7 @@ class FlangePart(Model):
     def _holes_are_apart(self) -> FlangePart:
         if len(self.holes()) > MOST_BOLTS:
             return self  # A fault already, and too many to compare.
-        rims = [
+        rims: list[tuple[Key, Array]] = [
             (("port", index, "at"), placed(port.opening.opening().shape(), port.at, port.angle).points(RIM))
             for index, port in enumerate(self.port)
         ]

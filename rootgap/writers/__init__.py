@@ -1,0 +1,1 @@
+"""Files: DXF, true-size sheets, cut list, manifest, and the folder they stand in."""

@@ -12,9 +12,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import ezdxf
-from ezdxf import options
+from ezdxf._options import options
 from ezdxf.enums import TextEntityAlignment
+from ezdxf.filemanagement import new
 from ezdxf.units import MM
 
 from rootgap.geometry.paths import Circle
@@ -33,7 +33,7 @@ _ALIGN = {
 def dxf_bytes(pattern: Pattern) -> bytes:
     """Return the DXF file of `pattern`; the same pattern gives the same bytes."""
     with _fixed_metadata():
-        document = ezdxf.new("R2000", setup=False, units=MM)
+        document = new("R2000", setup=False, units=MM)
         document.header["$MEASUREMENT"] = 1
         least_x, least_y, most_x, most_y = pattern.bounds()
         document.header["$EXTMIN"] = (least_x, least_y, 0.0)

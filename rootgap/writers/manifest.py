@@ -59,7 +59,7 @@ def manifest_bytes(
     options: Mapping[str, Any],
     paper: float,
 ) -> bytes:
-    """Return the manifest as JSON in UTF-8."""
+    """Return the manifest as JSON in UTF-8. options: of the print; paper: thickness, mm."""
     content = {
         "format": "rootgap manifest",
         "version": VERSION,

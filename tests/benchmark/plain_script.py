@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sys
+from itertools import pairwise
 from pathlib import Path
 
 import cadquery as cq
@@ -66,7 +67,7 @@ def plate(piece: dict, shapes: dict) -> cq.Workplane:
 def outline(work: cq.Workplane, vertices: list) -> cq.Workplane:
     ring = [*vertices, vertices[0]]
     work = work.moveTo(*ring[0][:2])
-    for (x0, y0, bulge), (x1, y1, _) in zip(ring[:-1], ring[1:], strict=True):
+    for (x0, y0, bulge), (x1, y1, _) in pairwise(ring):
         if bulge:
             middle = ((x0 + x1) / 2 + bulge * (y1 - y0) / 2, (y0 + y1) / 2 - bulge * (x1 - x0) / 2)
             work = work.threePointArc(middle, (x1, y1))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
+from itertools import pairwise
 from pathlib import Path
 
 import ezdxf
@@ -55,7 +56,7 @@ def off_axis(points: np.ndarray, cylinder: dict) -> np.ndarray:
 def along_chords(uv: np.ndarray, steps: int = 9) -> np.ndarray:
     """The points of a polyline and points within each of its chords."""
     share = np.linspace(0.0, 1.0, steps)[:, None]
-    return np.vstack([a + share * (b - a) for a, b in zip(uv[:-1], uv[1:], strict=True)])
+    return np.vstack([a + share * (b - a) for a, b in pairwise(uv)])
 
 
 def reach_of_bore(cope: dict, points: np.ndarray) -> np.ndarray:
@@ -99,7 +100,8 @@ def test_the_cut_line_goes_once_round_and_closes(built: Path, copes: list[dict])
         turn = np.pi * cut["developed_diameter"]
         assert line[-1, 0] - line[0, 0] == pytest.approx(turn, abs=1e-6)
         assert line[-1, 1] == line[0, 1]
-        length = np.hypot(*np.diff(line[:, :2] * (2 * cope["branch"]["r_out"] / cut["developed_diameter"], 1), axis=0).T)
+        shrink = 2 * cope["branch"]["r_out"] / cut["developed_diameter"]
+        length = np.hypot(*np.diff(line[:, :2] * (shrink, 1), axis=0).T)
         assert length.sum() == pytest.approx(cope["weld_length"], rel=1e-4)
 
 
@@ -180,7 +182,8 @@ def region(space, layers: set[str]) -> shapely.Polygon:
         if entity.dxf.layer not in layers:
             continue
         if entity.dxftype() == "CIRCLE":
-            rings.append(shapely.Point(entity.dxf.center.x, entity.dxf.center.y).buffer(entity.dxf.radius, quad_segs=512))
+            center = shapely.Point(entity.dxf.center.x, entity.dxf.center.y)
+            rings.append(center.buffer(entity.dxf.radius, quad_segs=512))
         elif entity.dxftype() == "LWPOLYLINE":
             rings.append(shapely.Polygon(flattened(np.array(entity.get_points("xyb")))))
     rings.sort(key=lambda ring: -ring.area)
@@ -206,7 +209,7 @@ def test_the_head_flange_is_the_region_that_the_part_describes(built: Path, mani
     drawn = region(space, {"cut.outer", "cut.inner", "drill"})
     port = shapely.box(-18 + 8, -15 + 8, 18 - 8, 15 - 8).buffer(8, quad_segs=512)
     ports = [shapely.affinity.translate(port, x) for x in (0, 92, 214, 306)]
-    bolts = [(-34, 20), (-34, -20), (46, 30), (46, -30), (153, 24), (153, -24), (260, 30), (260, -30), (340, 20), (340, -20)]
+    bolts = [(x, side * y) for x, y in ((-34, 20), (46, 30), (153, 24), (260, 30), (340, 20)) for side in (1, -1)]
     metal = [p.buffer(13, quad_segs=512) for p in ports] + [shapely.Point(b).buffer(13, quad_segs=512) for b in bolts]
     outer = shapely.union_all(metal).buffer(25, quad_segs=512).buffer(-25, quad_segs=512)
     outer = shapely.Polygon(outer.exterior)

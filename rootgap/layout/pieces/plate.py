@@ -71,7 +71,7 @@ class Plate:
         return f"plate, {self.part.thickness:g} mm"
 
     def skin(self, reach: float | None = None) -> Skin:
-        """Return a map over both faces and the edge, the openings taken as filled."""
+        """Return a map over both faces and the edge, the openings taken as filled. reach (mm) is of no use here."""
         rim, frame, thickness, right = self.edge.points(0.1), self.start, self.part.thickness, self.right
         middle = rim.mean(axis=0)
 

@@ -203,7 +203,8 @@ def draw_reduced(pen: Pen, drawing: Art, low: Array, scale: float, at: Array) ->
 
 
 def tile_names(drawing: Art, plan: TilePlan, scale: float) -> list[Label]:
-    """Return each tile's name where it is clear of the drawing's lines, for a view at `scale`."""
+    """Return each tile's name where it is clear of the drawing's lines, for a view at
+    `scale`, no unit."""
     names = []
     for tile in plan.tiles:
         core = plan.core(tile)

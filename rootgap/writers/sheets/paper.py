@@ -55,7 +55,7 @@ class Sheet:
         return PAPERS[self.paper][0 if self.landscape else 1]
 
     def turned(self, across_along: Point) -> Point:
-        """Return a pair given (across, along) the paper as (horizontal, vertical) on this page."""
+        """Return a pair, mm, given (across, along) the paper as (horizontal, vertical) on this page."""
         across, along = across_along
         return (along, across) if self.landscape else (across, along)
 
@@ -246,8 +246,8 @@ def _tiled(bounds: Box, sheet: Sheet, strips: Strips, stretch: Point) -> TilePla
     left, low, right, high = frame(sheet, strips)
     sx, sy = sheet.turned(stretch)
     one = fits(bounds, sheet, strips, stretch)
-    across = list(_windows(bounds[0], bounds[2], (right - left) / sx, sx, one))
-    up = list(_windows(bounds[1], bounds[3], (high - low) / sy, sy, one))[::-1]
+    across = list(_windows(bounds[0], bounds[2], (right - left) / sx, sx, one=one))
+    up = list(_windows(bounds[1], bounds[3], (high - low) / sy, sy, one=one))[::-1]
     tiles = []
     for row, (y0, y1) in enumerate(up):
         for column, (x0, x1) in enumerate(across):
@@ -256,7 +256,7 @@ def _tiled(bounds: Box, sheet: Sheet, strips: Strips, stretch: Point) -> TilePla
     return TilePlan(sheet, (sx, sy), len(up), len(across), tuple(tiles))
 
 
-def _windows(low: float, high: float, room: float, scale: float, one: bool) -> Iterator[tuple[float, float]]:
+def _windows(low: float, high: float, room: float, scale: float, *, one: bool) -> Iterator[tuple[float, float]]:
     """Yield (least, largest) of each window along one axis, mm. room: of the frame, true mm;
     scale: the stretch along this axis; one: whether the drawing is on a single page."""
     length = high - low
