@@ -257,7 +257,8 @@ class RunSpec(Model):
         if "override" in values and "each" not in values:
             yield "override", "allowed: only in a run with each"
         ends = values.get("ends")
-        if isinstance(ends, list) and ends[:1] == ["cap"] and "start" in values and isinstance(values["start"], str):
+        joined = "each" in values or isinstance(values.get("start"), str)
+        if isinstance(ends, list) and ends[:1] == ["cap"] and joined:
             yield "ends", "a run that starts at another run or a port has no first end to cap; use end"
 
     @property
