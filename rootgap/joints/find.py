@@ -10,7 +10,7 @@ import numpy as np
 from rootgap.errors import GeometryError
 from rootgap.joints.butt import Butt, FlangeWeld
 from rootgap.joints.cope import Cope, Tube
-from rootgap.layout import Cap, Elbow, Layout, Port, Run, Straight
+from rootgap.layout import Cap, Layout, Member, Port, Run, Straight
 from rootgap.layout.place import aimed_at, at_least, onwards, sideways
 
 Joint = Butt | FlangeWeld | Cope
@@ -58,7 +58,7 @@ def _of_run(run: Run, layout: Layout) -> Iterator[Joint]:
         yield _cope(run, layout)
 
 
-def _butt(before: Straight | Elbow | Cap, after: Straight | Elbow | Cap) -> Butt:
+def _butt(before: Member | Cap, after: Member | Cap) -> Butt:
     frame = after.start if isinstance(before, Cap) else before.end
     return Butt(
         f"{before.id}+{after.id}",

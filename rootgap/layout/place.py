@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -11,9 +12,9 @@ from rootgap import stock
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
-from rootgap.layout.pieces import Cap, Elbow, Piece, Plate, Straight
+from rootgap.layout.pieces import PLACERS, Cap, Member, Piece, Plate, Site, Straight
 from rootgap.layout.run import Keepout, Port, Run
-from rootgap.spec import Assembly, CopeEnd, ElbowSpec, FlangeEnd, Pose, RunSpec
+from rootgap.spec import Assembly, CopeEnd, FlangeEnd, Pose, RunSpec
 from rootgap.spec.assembly import as_measured
 from rootgap.stock import PipeStock
 
@@ -112,21 +113,13 @@ def _placed(
     bought = as_measured(assembly.stock[spec.stock].bought, spec.measured)
     frame = start = _start(begins, plates, runs)
     cope = spec.last if isinstance(spec.last, CopeEnd) else None
-    pieces: list[Straight | Elbow] = []
+    pieces: list[Member] = []
     for index, piece in enumerate(spec.pieces):
         mark = f"{name}-{_letters(index)}"
-        pipe = as_measured(bought, piece.measured)
-        if isinstance(piece, ElbowSpec):
-            radius = _bend_radius(pipe, piece, mark)
-            placed: Straight | Elbow = Elbow(
-                mark, name, pipe, frame, piece.elbow, 90.0, radius, piece.angle, piece.clock
-            )
-        elif piece.straight == "fill":
-            if cope is None or index + 1 < len(spec.pieces):
-                raise GeometryError(mark, "fill has nothing to reach", "use it last in a run whose end is a cope")
-            placed = Straight(mark, name, pipe, frame, _reach(mark, frame, runs[cope.cope], cope), fills=True)
-        else:
-            placed = Straight(mark, name, pipe, frame, float(piece.straight), fills=False)
+        last = index + 1 == len(spec.pieces)
+        reach = partial(_reach, mark, frame, runs[cope.cope], cope) if cope and last else None
+        site = Site(mark, name, as_measured(bought, piece.measured), frame, reach)
+        placed = PLACERS[type(piece)](piece, site)
         pieces.append(placed)
         frame = placed.end
     return Run(
@@ -157,12 +150,6 @@ def _flange(end: FlangeEnd, assembly: Assembly, frame: Frame) -> Plate:
     x, y = part.port[0].at
     origin = turned.origin - y * turned.ref + x * turned.side
     return Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
-
-
-def _bend_radius(pipe: PipeStock, piece: ElbowSpec, mark: str) -> float:
-    if pipe.nps is None:
-        raise GeometryError(mark, f"{pipe.label} has no butt-weld elbow", "use pipe of a nominal size for this run")
-    return stock.elbow(pipe.nps, piece.elbow, 90).radius
 
 
 def _cap(mark: str, run: str, pipe: PipeStock, frame: Frame) -> Cap:

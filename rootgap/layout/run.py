@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
-from rootgap.layout.pieces import Cap, Elbow, Plate, Straight
+from rootgap.layout.pieces import Cap, Member, Plate
 from rootgap.spec import CopeEnd
 
 
@@ -25,7 +25,7 @@ class Run:
     its end sits on another run; flange: the plate it ends on."""
 
     name: str
-    pieces: tuple[Straight | Elbow, ...]
+    pieces: tuple[Member, ...]
     start: Frame
     begins: Port | str | None
     first_cap: Cap | None
@@ -43,7 +43,7 @@ class Run:
         """Length of the axis, mm."""
         return float(sum(piece.length for piece in self.pieces))
 
-    def along(self) -> Iterator[Straight | Elbow | Cap]:
+    def along(self) -> Iterator[Member | Cap]:
         """Yield the pieces and caps along the gas."""
         if self.first_cap:
             yield self.first_cap

@@ -6,8 +6,9 @@ give: two ways to one number, in every build.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import cadquery as cq
 import numpy as np
@@ -50,26 +51,38 @@ def body(piece: Piece, copes: Sequence[Cope]) -> cq.Solid:
 
 def _made(piece: Piece, copes: Sequence[Cope]) -> tuple[cq.Solid, float]:
     """Return a body as the kernel made it, and the volume, mm3, that the closed forms give."""
-    if isinstance(piece, Plate):
-        shapes = (*piece.openings, *piece.bolt_holes)
-        return bodies.plate(piece.start, piece.edge, shapes, piece.part.thickness), piece.volume
-    stock = piece.stock
-    if isinstance(piece, Cap):
-        return bodies.dish_cap(piece.start, piece.length, stock.r_out, stock.r_in), piece.volume
-    if isinstance(piece, Elbow):
-        bend = bodies.elbow(piece.start, piece.radius, piece.angle, piece.clock, stock.r_out, stock.r_in)
-        return bend, piece.volume
     own = next((cope for cope in copes if cope.branch.piece == piece.id), None)
     onto = [cope for cope in copes if cope.target.piece == piece.id]
-    pipe, volume = _coped(piece, own) if own else _square(piece)
-    holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in onto]
-    drilled = bodies.drilled(pipe, holes, piece.start, stock.r_out, part=piece.id)
-    return drilled, volume - sum(cope.hole_volume for cope in onto)
+    if own and isinstance(piece, Straight):
+        made, volume = _coped(piece, own)
+    else:
+        made, volume = WHOLE[type(piece)](piece), piece.volume
+    if onto and isinstance(piece, Straight):
+        holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in onto]
+        made = bodies.drilled(made, holes, piece.start, piece.stock.r_out, part=piece.id)
+    return made, volume - sum(cope.hole_volume for cope in onto)
 
 
-def _square(piece: Straight) -> tuple[cq.Solid, float]:
-    stock = piece.stock
-    return bodies.straight(piece.start, piece.length, stock.r_out, stock.r_in), piece.volume
+def _straight(piece: Straight) -> cq.Solid:
+    return bodies.straight(piece.start, piece.length, piece.stock.r_out, piece.stock.r_in)
+
+
+def _elbow(piece: Elbow) -> cq.Solid:
+    return bodies.elbow(
+        piece.start, piece.radius, piece.angle, piece.clock, piece.stock.r_out, piece.stock.r_in
+    )
+
+
+def _cap(piece: Cap) -> cq.Solid:
+    return bodies.dish_cap(piece.start, piece.length, piece.stock.r_out, piece.stock.r_in)
+
+
+def _plate(piece: Plate) -> cq.Solid:
+    return bodies.plate(piece.start, piece.edge, (*piece.openings, *piece.bolt_holes), piece.part.thickness)
+
+
+#: How a whole piece, before any cope or hole, is made solid, by its class.
+WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {Straight: _straight, Elbow: _elbow, Cap: _cap, Plate: _plate}
 
 
 def _coped(piece: Straight, cope: Cope) -> tuple[cq.Solid, float]:

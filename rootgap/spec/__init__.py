@@ -3,14 +3,13 @@
 from rootgap.spec.assembly import (
     Assembly,
     CopeEnd,
-    ElbowSpec,
     FlangeEnd,
     Pose,
     RunSpec,
     StockSpec,
-    StraightSpec,
 )
 from rootgap.spec.part import FlangePart
+from rootgap.spec.pieces import ElbowSpec, StraightSpec
 from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.source import Source
 

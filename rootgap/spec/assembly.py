@@ -9,11 +9,8 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import (
     AfterValidator,
-    BeforeValidator,
     Field,
     Tag,
-    ValidationInfo,
-    WithJsonSchema,
     model_validator,
 )
 
@@ -22,10 +19,7 @@ from rootgap.errors import UnitError
 from rootgap.geometry.distance import Ball, Block, Body, Rod
 from rootgap.geometry.frames import unit, vector
 from rootgap.spec.fields import (
-    LENGTH_SCHEMA,
-    SHORTEST,
     Angle,
-    Bend,
     Direction,
     Misfit,
     Model,
@@ -36,10 +30,11 @@ from rootgap.spec.fields import (
     Text,
     ZeroOrLength,
     both,
-    length,
     neither,
 )
+from rootgap.spec.measured import Measured
 from rootgap.spec.part import FlangePart, MaterialWord
+from rootgap.spec.pieces import PieceSpec
 from rootgap.spec.words import one_of
 from rootgap.stock import PipeStock
 
@@ -55,13 +50,6 @@ LEAST_TURN = 0.0175
 
 #: Any metal does to look a size up.
 _ANY_METAL = "carbon steel"
-
-
-class Measured(Model):
-    """What calipers say of a pipe; replaces the table's figures wherever it is given."""
-
-    od: PositiveLength | None = Field(default=None, examples=[48.4])
-    wall: PositiveLength | None = Field(default=None, examples=[2.8])
 
 
 class PipeSize(Model):
@@ -136,39 +124,6 @@ def as_measured(bought: PipeStock, measured: Measured | None) -> PipeStock:
     return bought.as_measured(measured.od, measured.wall) if measured else bought
 
 
-def _straight(value: Any, info: ValidationInfo) -> float | str:
-    if value == "fill":
-        return "fill"
-    if isinstance(value, str) and not any(char.isdigit() for char in value):
-        raise ValueError('allowed: a length such as 28 or "1-1/8 in", or "fill"')
-    mm = length(value, info)
-    if mm < SHORTEST:
-        raise ValueError(f'allowed: a length of at least {SHORTEST:g} mm, or "fill"')
-    return mm
-
-
-class StraightSpec(Model):
-    """A straight piece of a length, or as long as it takes to reach the run's end."""
-
-    straight: Annotated[float | Literal["fill"], BeforeValidator(_straight), WithJsonSchema(LENGTH_SCHEMA)] = Field(
-        examples=[28, "fill"]
-    )
-    measured: Measured | None = Field(default=None, examples=[{"od": 48.4}])
-
-
-class ElbowSpec(Model):
-    """A butt-weld elbow, long (LR) or short (SR) radius, trimmed to an angle."""
-
-    elbow: Literal["LR", "SR"] = Field(examples=["LR"])
-    angle: Bend = 90.0
-    clock: Angle = Field(default=0.0, description="where it bends to, clockwise looking along the gas")
-    measured: Measured | None = Field(default=None, examples=[{"od": 48.4}])
-
-
-PieceSpec = Annotated[
-    Annotated[StraightSpec, Tag("<straight>")] | Annotated[ElbowSpec, Tag("<elbow>")],
-    one_of("straight", "elbow"),
-]
 Pieces = Annotated[tuple[PieceSpec, ...], Field(min_length=1, max_length=MOST_PIECES)]
 _PIECES = [[{"straight": 28}, {"elbow": "LR", "angle": 60}]]
 

@@ -7,8 +7,9 @@ from functools import reduce
 from pathlib import Path
 
 from rootgap.errors import InputError, InputErrors, UnitError
-from rootgap.spec.assembly import MOST_RUNS, Assembly, AssemblyFile, Measured, RunSpec, as_measured
+from rootgap.spec.assembly import MOST_RUNS, Assembly, AssemblyFile, RunSpec, as_measured
 from rootgap.spec.faults import told, validated
+from rootgap.spec.measured import Measured
 from rootgap.spec.names import name_faults
 from rootgap.spec.part import FlangePart
 from rootgap.spec.source import Source, nearest_file, read_source

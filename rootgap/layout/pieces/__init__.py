@@ -1,15 +1,24 @@
 """Placed pieces, one module a kind.
 
-A new kind is a module here with a frozen class that answers what `Placed` asks, a line in
-`layout.place` that places it, and a line in `solids.whole` that makes its body.
+A new kind is a module here with a frozen class that answers what `Placed` asks and a function
+that places it from its spec, a line each below, and its body in `solids`.
 """
 
-from rootgap.layout.pieces.base import Placed, Skin
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from rootgap.layout.pieces.base import Placed, Site, Skin
 from rootgap.layout.pieces.cap import Cap
-from rootgap.layout.pieces.elbow import Elbow
+from rootgap.layout.pieces.elbow import Elbow, place_elbow
 from rootgap.layout.pieces.plate import Plate
-from rootgap.layout.pieces.straight import Straight
+from rootgap.layout.pieces.straight import Straight, place_straight
+from rootgap.spec import ElbowSpec, StraightSpec
 
-Piece = Straight | Elbow | Cap | Plate
+#: What a run is made of along its gas, and everything that is placed.
+Member = Straight | Elbow
+Piece = Member | Cap | Plate
 
-__all__ = ["Cap", "Elbow", "Piece", "Placed", "Plate", "Skin", "Straight"]
+#: How a piece is placed, by the class of its spec.
+PLACERS: Mapping[type, Callable[[Any, Site], Member]] = {StraightSpec: place_straight, ElbowSpec: place_elbow}
+
+__all__ = ["PLACERS", "Cap", "Elbow", "Member", "Piece", "Placed", "Plate", "Site", "Skin", "Straight"]

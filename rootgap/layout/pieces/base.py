@@ -3,17 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any, ClassVar, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.geometry.frames import Frame
+from rootgap.stock import PipeStock
 
 Array = NDArray[np.float64]
 
 #: Maps two arrays (n,), no unit, over the unit square to points (n, 3), mm, all over a piece's outside.
 Skin = Callable[[Array, Array], Array]
+
+
+@dataclass(frozen=True, eq=False)
+class Site:
+    """Where a piece is to stand. mark, run: its own name and its run's; stock: of the run; start: the
+    frame it begins at; reach: how far along it the run's target is, mm, for the last piece of a run
+    that ends on another's side, None elsewhere; raises GeometryError where it passes the target."""
+
+    mark: str
+    run: str
+    stock: PipeStock
+    start: Frame
+    reach: Callable[[], float] | None
 
 
 class Placed(Protocol):

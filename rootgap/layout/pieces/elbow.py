@@ -7,8 +7,11 @@ from typing import Any, ClassVar
 
 import numpy as np
 
+from rootgap import stock
+from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
-from rootgap.layout.pieces.base import Array, Skin
+from rootgap.layout.pieces.base import Array, Site, Skin
+from rootgap.spec import ElbowSpec
 from rootgap.stock import PipeStock
 
 
@@ -84,3 +87,15 @@ class Elbow:
     def record(self) -> dict[str, Any]:
         """Return the bend's figures."""
         return {"series": self.series, "radius": self.radius, "angle": self.angle, "clock": self.clock}
+
+
+def place_elbow(spec: ElbowSpec, site: Site) -> Elbow:
+    """Return the elbow of `spec`. Raises GeometryError where its stock has no such fitting."""
+    if site.stock.nps is None:
+        raise GeometryError(
+            site.mark, f"{site.stock.label} has no butt-weld elbow", "use pipe of a nominal size for this run"
+        )
+    radius = stock.elbow(site.stock.nps, spec.elbow, 90).radius
+    return Elbow(
+        site.mark, site.run, site.stock, site.start, spec.elbow, 90.0, radius, spec.angle, spec.clock
+    )

@@ -7,8 +7,10 @@ from typing import Any, ClassVar
 
 import numpy as np
 
+from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
-from rootgap.layout.pieces.base import Array, Skin
+from rootgap.layout.pieces.base import Array, Site, Skin
+from rootgap.spec import StraightSpec
 from rootgap.stock import PipeStock
 
 
@@ -57,3 +59,12 @@ class Straight:
     def record(self) -> dict[str, Any]:
         """Return nothing further."""
         return {}
+
+
+def place_straight(spec: StraightSpec, site: Site) -> Straight:
+    """Return the straight of `spec`. Raises GeometryError where a fill has nothing to reach."""
+    if spec.straight != "fill":
+        return Straight(site.mark, site.run, site.stock, site.start, float(spec.straight), fills=False)
+    if site.reach is None:
+        raise GeometryError(site.mark, "fill has nothing to reach", "use it last in a run whose end is a cope")
+    return Straight(site.mark, site.run, site.stock, site.start, site.reach(), fills=True)

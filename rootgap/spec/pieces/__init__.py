@@ -1,0 +1,18 @@
+"""The pieces that a run can be made of, one module a kind; a new one is a line here."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Tag
+
+from rootgap.spec.pieces.elbow import ElbowSpec
+from rootgap.spec.pieces.straight import StraightSpec
+from rootgap.spec.words import one_of
+
+PieceSpec = Annotated[
+    Annotated[StraightSpec, Tag("<straight>")] | Annotated[ElbowSpec, Tag("<elbow>")],
+    one_of("straight", "elbow"),
+]
+
+__all__ = ["ElbowSpec", "PieceSpec", "StraightSpec"]
