@@ -1,0 +1,209 @@
+"""Developments: cones and transitions of sheet, laid flat, to cut, roll and fold.
+
+Coordinates: the outside of the sheet faces up; the start of the part, where the gas comes in, is
+below. Lengths are those of the sheet's middle (the neutral line of a bend is taken there: for
+radii of many thicknesses the difference is small; common practice, no source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rootgap.geometry.development import Development, Sector, right_cone
+from rootgap.geometry.paths import Circle, Path, Point
+from rootgap.geometry.transition import Transition, transition
+from rootgap.patterns.pattern import Drawn, Label, Pattern
+
+Array = NDArray[np.float64]
+
+#: Bend lines are drawn at this spacing round the part, degrees, and where a flat begins or ends.
+BENDS = 15.0
+#: Nearer than this to a flat's edge none is drawn, degrees.
+NEAREST = 5.0
+#: mm. Arcs stay this near to the computed points; those lie 0.002 mm from the curve.
+TOLERANCE = 0.005
+#: Shares of the length at which the area is reported.
+STATIONS = (0.0, 0.25, 0.5, 0.75, 1.0)
+
+
+def cone_pattern(name: str, start: float, end: float, length: float, thickness: float, material: str) -> Pattern:
+    """Return the flat of a concentric cone of sheet.
+
+    start, end: bores in the planes of its ends, mm; length: between them, mm; thickness: mm;
+    material: what stands in the title block. Raises ValueError for sizes that make no cone.
+    """
+    made = transition(Circle((0.0, 0.0), start / 2), Circle((0.0, 0.0), end / 2), length, thickness)
+    # The sheet leans, so its middle crosses an end's plane further out than half a thickness.
+    half = 0.5 * thickness * float(np.hypot(length, (end - start) / 2)) / length
+    sector = right_cone(start / 2 + half, end / 2 + half, length)
+    count = round(360.0 / BENDS)
+    turns = sector.angle * (np.arange(1, count) / count - 0.5)
+    seams = (sector.ruling(-sector.angle / 2), sector.ruling(sector.angle / 2))
+    fold = BENDS * float(np.cos(np.arctan(abs(end - start) / 2 / length)))
+    low, high = (sector.at(0.0, share) for share in ((1.0, 0.0) if sector.wide_start else (0.0, 1.0)))
+    labels = _labels(name, low, high, seams)
+    return Pattern(
+        name,
+        "development",
+        f"Cone {start:g} to {end:g} mm bore, {length:g} mm long",
+        _drawn(sector.outline, [sector.ruling(float(turn)) for turn in turns], seams),
+        labels,
+        (),
+        (
+            ("Part", f"{name}, make 1"),
+            ("Material", f"{material}, {thickness:g} mm"),
+            ("Bores and length", f"{start:.2f} to {end:.2f} mm, {length:.2f} mm"),
+            *_compass(sector),
+            ("Bend lines", f"{count - 1}, {fold:.1f} deg between neighbours, or roll evenly"),
+            *_common(made, sector.outline, sector.slant),
+        ),
+        _notes(made),
+    )
+
+
+def transition_pattern(
+    name: str, made: Transition, material: str, seam: float | None = None, title: str = ""
+) -> Pattern:
+    """Return the flat of a transition of sheet.
+
+    material: what stands in the title block; seam: direction of the seam from the middle, degrees
+    anticlockwise from +x, looking against the gas; without it, see `best_seam`.
+    """
+    seam = best_seam(made) if seam is None else seam
+    flat, directions = made.flat(seam)
+    bends = bend_numbers(directions)
+    outline = flat.outline(TOLERANCE)
+    middle = len(flat.lower) // 2
+    low, high = (float(flat.lower[middle, 0]), float(flat.lower[middle, 1])), (
+        float(flat.upper[middle, 0]), float(flat.upper[middle, 1])
+    )
+    folds = bend_angles(flat, bends)
+    return Pattern(
+        name,
+        "development",
+        title or f"Transition, {made.length:g} mm long",
+        _drawn(outline, [flat.ruling(number) for number in bends], flat.seams),
+        (*_labels(name, low, high, flat.seams), *_bend_labels(flat, bends, folds)),
+        (),
+        (
+            ("Part", f"{name}, make 1"),
+            ("Material", f"{material}, {made.wall:g} mm"),
+            ("Length", f"{made.length:.2f} mm between the planes of its ends"),
+            ("Bore girths", f"start {made.start.girth:.1f} mm, end {made.end.girth:.1f} mm"),
+            ("Bend lines", f"{len(bends)}, {min(folds):.1f} to {max(folds):.1f} deg each"),
+            ("Seam at", f"{seam:g} deg anticlockwise from +x, looking against the gas"),
+            *_common(made, outline, flat.seam_length),
+        ),
+        ("The figure beside a bend line is its bend in degrees.", *_notes(made)),
+    )
+
+
+def best_seam(made: Transition) -> float:
+    """Return the direction for a seam, degrees: the middle of the longest flat, where its edges stay
+    straight and level; with no flats, the shortest ruling."""
+    rims = (made.start, made.end)
+    if max(float(rim.flats.max()) for rim in rims) > 1.0:
+        rim = max(rims, key=lambda each: float(each.flats.max()))
+        return float(np.degrees(rim.starts[int(np.argmax(np.round(rim.flats, 6)))]))
+    low, high, directions = made.rims(0.0)
+    lengths = np.round(np.linalg.norm(high - low, axis=1), 6)
+    return float(np.degrees(directions[int(np.argmin(lengths))]) % 360.0)
+
+
+def bend_numbers(directions: Array) -> list[int]:
+    """Return the numbers of the rulings to bend at. directions: of all rulings, (n + 1,), radians.
+
+    A flat is a pair of rulings of one direction: both are bend lines but where the seam lies in it.
+    """
+    turned = np.degrees(directions - directions[0])
+    inner = np.arange(1, len(directions) - 1)
+    same = np.isclose(np.diff(turned), 0.0, atol=1e-3)
+    flats = {int(number) for number in inner if same[number] or same[number - 1]}
+    edges = np.array([0.0, 360.0, *(turned[number] for number in flats)])
+    wanted = BENDS * np.arange(1, round(360.0 / BENDS))
+    free = [turn for turn in wanted if np.abs(edges - turn).min() >= NEAREST]
+    return sorted({*flats, *(int(np.argmin(np.abs(turned - turn))) for turn in free)})
+
+
+def bend_angles(flat: Development, bends: Sequence[int]) -> list[float]:
+    """Return the bend at each of `bends`, degrees: every ruling's fold goes to the nearest of them.
+
+    On either side of the seam the sheet is bent as far as the weld asks.
+    """
+    numbers = np.arange(1, len(flat.folds) - 1)
+    nearest = np.abs(numbers[:, None] - np.array(bends)).argmin(axis=1)
+    return [float(angle) for angle in np.bincount(nearest, flat.folds[1:-1], len(bends))]
+
+
+def _drawn(outline: Path, bends: Sequence[Path], seams: Sequence[Path]) -> tuple[Drawn, ...]:
+    return (
+        Drawn("cut", outline),
+        *(Drawn("mark", line) for line in bends),
+        *(Drawn("edge.seam", line) for line in seams),
+    )
+
+
+def _compass(sector: Sector) -> tuple[tuple[str, str], ...]:
+    first, last = (sector.r_outer, sector.r_inner) if sector.wide_start else (sector.r_inner, sector.r_outer)
+    chord = 2.0 * sector.r_outer * float(np.sin(np.radians(min(sector.angle, 180.0) / 2)))
+    over = f", outer chord {chord:.2f} mm" if sector.angle <= 180.0 else ""
+    return (("Compass", f"start {first:.2f}, end {last:.2f} mm, {sector.angle:.3f} deg{over}"),)
+
+
+def _common(made: Transition, outline: Path, seam_length: float) -> tuple[tuple[str, str], ...]:
+    areas = made.areas(STATIONS)
+    least, where = made.least_area
+    out = 0.5 * made.wall * float(np.sin(np.radians(made.largest_lean)))
+    left, low, right, high = outline.bounds()
+    return (
+        ("Seen from", "outside; start (gas in) below"),
+        ("Developed on", "the middle of the sheet"),
+        ("Sheet", f"{right - left:.1f} x {high - low:.1f} mm, {abs(outline.area):.0f} mm2"),
+        ("Seam", f"{seam_length:.2f} mm, edges butt"),
+        ("Bore area on the way", ", ".join(f"{area:.0f}" for area in areas) + " mm2 at each quarter"),
+        ("Least bore area", f"{least:.0f} mm2 at the {'end' if where else 'start'}, {least / areas[0]:.3f} of the start"),
+        ("Walls lean up to", f"{made.largest_lean:.1f} deg"),
+        ("Ends before dressing", f"within {out:.2f} mm of flat: they are cut square to the sheet"),
+    )
+
+
+def _notes(made: Transition) -> tuple[str, ...]:
+    return (
+        "Outside up: the marked face comes out outside. Bend every line away from you.",
+        f"Net size for the middle of {made.wall:g} mm sheet: leave the kerf to the table's software, and measure the sheet.",
+    )
+
+
+def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[Label, ...]:
+    """Return the lettering. low, high: ends of the middle ruling, mm."""
+    start, end = complex(*low), complex(*high)
+    angle = float(np.degrees(np.angle(end - start))) - 90.0
+    out = []
+    for share, text, height in ((0.55, name, 5.0), (0.38, "OUTSIDE", 5.0), (0.1, "start", 3.5), (0.9, "end", 3.5)):
+        at = start + share * (end - start)
+        out.append(Label("text", (at.real, at.imag), text, height, angle, "middle"))
+    for line, side in zip(seams, (-1.0, 1.0), strict=True):
+        first, last = (complex(x, y) for x, y, _ in line.vertices)
+        if first.imag > last.imag:
+            first, last = last, first
+        along = (last - first) / abs(last - first)
+        at = (first + last) / 2 + side * 3.0j * along * (-1.0 if side < 0 else 1.0)
+        out.append(Label("text", (at.real, at.imag), "seam", 2.5, float(np.degrees(np.angle(along))), "middle"))
+    return tuple(out)
+
+
+def _bend_labels(flat: Development, bends: Sequence[int], folds: Sequence[float]) -> tuple[Label, ...]:
+    """Return the figure of each bend, left of its line, towards the end where the lines lie further apart."""
+    low, high = (rim[list(bends)] @ np.array([1.0, 1.0j]) for rim in (flat.lower, flat.upper))
+    gaps = [float(np.sort(np.abs(np.diff(rim)))[len(bends) // 4]) for rim in (low, high)]
+    share = 0.28 if gaps[0] > gaps[1] else 0.72
+    along = (high - low) / np.abs(high - low)
+    at = low + share * (high - low) + 1.0j * along
+    angles = np.degrees(np.angle(along))
+    return tuple(
+        Label("text", (float(point.real), float(point.imag)), f"{fold:.0f}", 2.0, float(angle))
+        for point, fold, angle in zip(at, folds, angles, strict=True)
+    )
