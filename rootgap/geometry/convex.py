@@ -88,7 +88,8 @@ class Convex:
         Raises ValueError where an arc is tighter than that.
         """
         if self.radii.min() + by < -_LEAST:
-            raise ValueError(f"outline: its tightest corner has radius {self.radii.min():g} mm; allowed: {-by:g} or more")
+            tightest = float(self.radii.min())
+            raise ValueError(f"outline: its tightest corner has radius {tightest:g} mm; allowed: {-by:g} or more")
         return Convex(self.starts, self.centers, np.maximum(self.radii + by, 0.0))
 
     def moved(self, by: complex) -> Convex:

@@ -180,7 +180,7 @@ def developed(lower: ArrayLike, upper: ArrayLike) -> Development:
     step = np.diff(flat)
     lows = np.concatenate([[0.0], np.cumsum(np.where(shares_lower, 0.0, -step))])[::2]
     highs = flat[0] + np.concatenate([[0.0], np.cumsum(np.where(shares_lower, step, 0.0))])[::2]
-    level = np.exp(-1j * np.angle(lows[-1])) if abs(lows[-1]) > _LEAST else 1.0
+    level = np.exp(-1j * np.angle(lows[-1:]))
     return Development(_plane(lows * level), _plane(highs * level), shares_lower, _folds(low, high))
 
 
@@ -195,7 +195,7 @@ def smoothed(points: ArrayLike, tolerance: float) -> Path:
 
     >>> t = np.linspace(0.0, np.pi, 400)
     >>> len(smoothed(np.column_stack([np.cos(t), np.sin(t)]) * 40, 0.001).vertices)
-    3
+    2
     """
     rows = np.asarray(points, dtype=np.float64)
     kept = np.concatenate([[True], np.linalg.norm(np.diff(rows, axis=0), axis=1) > _LEAST])

@@ -97,7 +97,7 @@ def transition_pattern(
             ("Seam at", f"{seam:g} deg anticlockwise from +x, looking against the gas"),
             *_common(made, outline, flat.seam_length),
         ),
-        ("The figure beside a bend line is its bend in degrees.", *_notes(made)),
+        ("A figure at a bend line is its bend in degrees; two are those of two lines that meet.", *_notes(made)),
     )
 
 
@@ -164,7 +164,8 @@ def _common(made: Transition, outline: Path, seam_length: float) -> tuple[tuple[
         ("Sheet", f"{right - left:.1f} x {high - low:.1f} mm, {abs(outline.area):.0f} mm2"),
         ("Seam", f"{seam_length:.2f} mm, edges butt"),
         ("Bore area on the way", ", ".join(f"{area:.0f}" for area in areas) + " mm2 at each quarter"),
-        ("Least bore area", f"{least:.0f} mm2 at the {'end' if where else 'start'}, {least / areas[0]:.3f} of the start"),
+        ("Least bore area", f"{least:.0f} mm2, at the {'end' if where else 'start'}"),
+        ("Least against start", f"{least / areas[0]:.3f}"),
         ("Walls lean up to", f"{made.largest_lean:.1f} deg"),
         ("Ends before dressing", f"within {out:.2f} mm of flat: they are cut square to the sheet"),
     )
@@ -173,37 +174,41 @@ def _common(made: Transition, outline: Path, seam_length: float) -> tuple[tuple[
 def _notes(made: Transition) -> tuple[str, ...]:
     return (
         "Outside up: the marked face comes out outside. Bend every line away from you.",
-        f"Net size for the middle of {made.wall:g} mm sheet: leave the kerf to the table's software, and measure the sheet.",
+        f"Net size for {made.wall:g} mm sheet: measure the sheet, and leave the kerf to the table's software.",
     )
 
 
 def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[Label, ...]:
-    """Return the lettering. low, high: ends of the middle ruling, mm."""
+    """Return the lettering, the rims' and seams' names outside. low, high: ends of the middle ruling, mm."""
     start, end = complex(*low), complex(*high)
-    angle = float(np.degrees(np.angle(end - start))) - 90.0
-    out = []
-    for share, text, height in ((0.55, name, 5.0), (0.38, "OUTSIDE", 5.0), (0.1, "start", 3.5), (0.9, "end", 3.5)):
-        at = start + share * (end - start)
-        out.append(Label("text", (at.real, at.imag), text, height, angle, "middle"))
-    for line, side in zip(seams, (-1.0, 1.0), strict=True):
-        first, last = (complex(x, y) for x, y, _ in line.vertices)
-        if first.imag > last.imag:
-            first, last = last, first
+    along = (end - start) / abs(end - start)
+    places = ((start + 0.55 * (end - start), name, 5.0), (start + 0.35 * (end - start), "OUTSIDE", 5.0),
+              (start - 11.0 * along, "start", 3.5), (end + 7.5 * along, "end", 3.5))  # fmt: skip
+    angle = float(np.degrees(np.angle(along))) - 90.0
+    out = [Label("text", (at.real, at.imag), text, height, angle, "middle") for at, text, height in places]
+    # Lettering stands to the left of its baseline.
+    for line, aside in zip(seams, (1.5, -4.0), strict=True):
+        first, last = sorted((complex(x, y) for x, y, _ in line.vertices), key=lambda z: z.imag)
         along = (last - first) / abs(last - first)
-        at = (first + last) / 2 + side * 3.0j * along * (-1.0 if side < 0 else 1.0)
+        at = (first + last) / 2 + 1j * aside * along
         out.append(Label("text", (at.real, at.imag), "seam", 2.5, float(np.degrees(np.angle(along))), "middle"))
     return tuple(out)
 
 
 def _bend_labels(flat: Development, bends: Sequence[int], folds: Sequence[float]) -> tuple[Label, ...]:
-    """Return the figure of each bend, left of its line, towards the end where the lines lie further apart."""
+    """Return the figure of each bend, outside the rim on which the lines lie further apart, one
+    label for lines that meet there."""
     low, high = (rim[list(bends)] @ np.array([1.0, 1.0j]) for rim in (flat.lower, flat.upper))
     gaps = [float(np.sort(np.abs(np.diff(rim)))[len(bends) // 4]) for rim in (low, high)]
-    share = 0.28 if gaps[0] > gaps[1] else 0.72
     along = (high - low) / np.abs(high - low)
-    at = low + share * (high - low) + 1.0j * along
-    angles = np.degrees(np.angle(along))
-    return tuple(
-        Label("text", (float(point.real), float(point.imag)), f"{fold:.0f}", 2.0, float(angle))
-        for point, fold, angle in zip(at, folds, angles, strict=True)
-    )
+    at_start = gaps[0] > gaps[1]
+    rim, out = (low, -along) if at_start else (high, along)
+    first = np.abs(np.diff(rim, prepend=np.inf)) > 3.0
+    labels = []
+    for group in np.split(np.arange(len(rim)), np.flatnonzero(first)[1:]):
+        text = ", ".join(f"{folds[number]:.0f}" for number in group)
+        up = complex(along[group].mean())
+        at = complex((rim[group] + 1.5 * out[group]).mean()) - 1j * up
+        angle = float(np.degrees(np.angle(up)))
+        labels.append(Label("text", (at.real, at.imag), text, 2.0, angle, "right" if at_start else "left"))
+    return tuple(labels)
