@@ -8,6 +8,7 @@ radii of many thicknesses the difference is small; common practice, no source).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,27 +78,25 @@ def transition_pattern(
     bends = bend_numbers(directions)
     outline = flat.outline(TOLERANCE)
     middle = len(flat.lower) // 2
-    low, high = (float(flat.lower[middle, 0]), float(flat.lower[middle, 1])), (
-        float(flat.upper[middle, 0]), float(flat.upper[middle, 1])
-    )
+    low, high = ((float(rim[middle, 0]), float(rim[middle, 1])) for rim in (flat.lower, flat.upper))
     folds = bend_angles(flat, bends)
     return Pattern(
         name,
         "development",
         title or f"Transition, {made.length:g} mm long",
         _drawn(outline, [flat.ruling(number) for number in bends], flat.seams),
-        (*_labels(name, low, high, flat.seams), *_bend_labels(flat, bends, folds)),
+        _labels(name, low, high, flat.seams),
         (),
         (
             ("Part", f"{name}, make 1"),
             ("Material", f"{material}, {made.wall:g} mm"),
             ("Length", f"{made.length:.2f} mm between the planes of its ends"),
             ("Bore girths", f"start {made.start.girth:.1f} mm, end {made.end.girth:.1f} mm"),
-            ("Bend lines", f"{len(bends)}, {min(folds):.1f} to {max(folds):.1f} deg each"),
+            ("Bend lines", f"{len(bends)}, from the left, deg: {_told(folds)}"),
             ("Seam at", f"{seam:g} deg anticlockwise from +x, looking against the gas"),
             *_common(made, outline, flat.seam_length),
         ),
-        ("A figure at a bend line is its bend in degrees; two are those of two lines that meet.", *_notes(made)),
+        _notes(made),
     )
 
 
@@ -183,11 +182,11 @@ def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[
     start, end = complex(*low), complex(*high)
     along = (end - start) / abs(end - start)
     places = ((start + 0.55 * (end - start), name, 5.0), (start + 0.35 * (end - start), "OUTSIDE", 5.0),
-              (start - 11.0 * along, "start", 3.5), (end + 7.5 * along, "end", 3.5))  # fmt: skip
+              (start - 7.0 * along, "start", 3.5), (end + 3.5 * along, "end", 3.5))  # fmt: skip
     angle = float(np.degrees(np.angle(along))) - 90.0
     out = [Label("text", (at.real, at.imag), text, height, angle, "middle") for at, text, height in places]
     # Lettering stands to the left of its baseline.
-    for line, aside in zip(seams, (1.5, -4.0), strict=True):
+    for line, aside in zip(seams, (2.5, -5.0), strict=True):
         first, last = sorted((complex(x, y) for x, y, _ in line.vertices), key=lambda z: z.imag)
         along = (last - first) / abs(last - first)
         at = (first + last) / 2 + 1j * aside * along
@@ -195,20 +194,7 @@ def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[
     return tuple(out)
 
 
-def _bend_labels(flat: Development, bends: Sequence[int], folds: Sequence[float]) -> tuple[Label, ...]:
-    """Return the figure of each bend, outside the rim on which the lines lie further apart, one
-    label for lines that meet there."""
-    low, high = (rim[list(bends)] @ np.array([1.0, 1.0j]) for rim in (flat.lower, flat.upper))
-    gaps = [float(np.sort(np.abs(np.diff(rim)))[len(bends) // 4]) for rim in (low, high)]
-    along = (high - low) / np.abs(high - low)
-    at_start = gaps[0] > gaps[1]
-    rim, out = (low, -along) if at_start else (high, along)
-    first = np.abs(np.diff(rim, prepend=np.inf)) > 3.0
-    labels = []
-    for group in np.split(np.arange(len(rim)), np.flatnonzero(first)[1:]):
-        text = ", ".join(f"{folds[number]:.0f}" for number in group)
-        up = complex(along[group].mean())
-        at = complex((rim[group] + 1.5 * out[group]).mean()) - 1j * up
-        angle = float(np.degrees(np.angle(up)))
-        labels.append(Label("text", (at.real, at.imag), text, 2.0, angle, "right" if at_start else "left"))
-    return tuple(labels)
+def _told(folds: Sequence[float]) -> str:
+    """Return the bends from left to right in whole degrees, equal neighbours together."""
+    groups = [(word, len(list(group))) for word, group in groupby(f"{fold:.0f}" for fold in folds)]
+    return ", ".join(word if count == 1 else f"{count} of {word}" for word, count in groups)

@@ -96,3 +96,17 @@ def test_start_is_below_and_seen_from_outside():
     for pattern in PATTERNS:
         where = {label.text: label.at[1] for label in pattern.labels}
         assert where["start"] < where["end"]
+
+
+def test_bends_are_told_in_order_and_make_the_whole_turn():
+    told = dict(PATTERNS[2].facts)["Bend lines"]
+    count, _, words = told.partition(", from the left, deg: ")
+    bends = [
+        int(degrees)
+        for word in words.split(", ")
+        for number, _, degrees in [word.rpartition(" of ")]
+        for _ in range(int(number or 1))
+    ]
+    assert len(bends) == int(count) == sum(item.layer == "mark" for item in PATTERNS[2].drawn)
+    # A seam in a flat bends nothing; walls that lean both ways turn a little more or less than once.
+    assert sum(bends) == pytest.approx(360, abs=8)
