@@ -26,7 +26,7 @@ Points = NDArray[np.complex128]
 
 #: radians. Directions nearer than this are one, and a smaller bend is no corner.
 SAME = 1e-7
-_LEAST = 1e-9  # mm: a shorter flat is none
+_LEAST = 1e-7  # mm: a shorter flat is none, for rounding may turn it
 _TURN = 2.0 * np.pi
 
 
@@ -132,18 +132,20 @@ def convex(shape: Shape) -> Convex:
         segments = [(end, start, -bulge) for start, end, bulge in reversed(segments)]
     lines = [(start, end, bulge) for start, end, bulge in segments if abs(end - start) > _LEAST]
     heading = _leaving(*lines[-1], at_end=True)
-    first = heading
+    first, before = heading, abs(lines[-1][1] - lines[-1][0])
     for start, end, bulge in lines:
-        leaves = _leaving(start, end, bulge, at_end=False)
-        bend = _bend(heading, leaves)
-        if bend < -SAME or bulge < 0.0:
+        bend = _bend(heading, _leaving(start, end, bulge, at_end=False))
+        # An end that is off by _LEAST turns a short segment by as much as this.
+        unsure = SAME + 4.0 * _LEAST / min(before, abs(end - start))
+        before = abs(end - start)
+        if bend < -unsure or bulge < 0.0:
             raise GeometryError(
                 "outline", f"turns inwards at ({start.real:.3f}, {start.imag:.3f}) mm",
                 "sheet cannot be rolled to it without stretch; give its outline without the hollow, or form it",
             )
         if bend > SAME:
             arcs.append((heading, start, 0.0))
-        heading += max(bend, 0.0)
+        heading += bend
         if bulge > 0.0:
             x, y = arc_center((start.real, start.imag), (end.real, end.imag), bulge)
             radius, sweep = abs(start - complex(x, y)), 4.0 * np.arctan(bulge)
@@ -152,7 +154,7 @@ def convex(shape: Shape) -> Convex:
             heading += sweep
     if abs(heading - first - _TURN) > 1e-6:
         raise GeometryError("outline", "crosses itself", "give its rim once round")
-    starts = (np.array([start for start, _, _ in arcs]) - np.pi / 2) % _TURN
+    starts = (np.maximum.accumulate([start for start, _, _ in arcs]) - np.pi / 2) % _TURN
     starts[_TURN - starts < SAME] = 0.0
     return _ring(starts, np.array([center for _, center, _ in arcs]), np.array([radius for *_, radius in arcs]))
 

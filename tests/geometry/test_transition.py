@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from shapely.geometry import MultiPoint
 
@@ -155,6 +155,29 @@ class TestFlat:
     def test_refusals(self):
         with pytest.raises(ValueError, match="length 0 mm"):
             transition(Oval(50, 30).shape(), Round(40).shape(), 0, 2)
+
+
+SIZE, SHARE = st.floats(10, 80), st.sampled_from([0.0, 1e-6, 0.3, 0.5, 1.0])
+
+
+@given(SIZE, SIZE, SHARE, st.integers(0, 3), st.sampled_from([0.0, 90.0, 33.0, 217.5]), SIZE, st.floats(-20, 20))
+@example(23.811039633757694, 23.811039643757695, 0.0, 2, 236.2679420854763, 30, 0)  # flats of 1e-8 mm
+@example(65.23632430969268, 31.39118130290225, 1e-6, 3, 90.0, 30, 5)  # corners of 1e-5 mm
+def test_any_port_anywhere(width, height, share, kind, angle, bore, offset):
+    ports = (
+        Round(width),
+        RoundedRectangle(width, height, share * min(width, height) / 2),
+        Oval(width, height),
+        Dee(width, height, 0.98 * share * min(width, height) / 2),
+    )
+    shape = placed(ports[kind].shape(), (offset, 1.0), angle)
+    passage = transition(shape, Round(bore).shape(), 40, 2.0, (1.0, offset))
+    flat, _ = passage.flat(angle)
+    assert passage.flat(angle, SPACING / 2)[0].area == pytest.approx(flat.area, rel=2e-4)
+    assert flat.outline(0.005).area == pytest.approx(flat.area, rel=1e-4)
+    end = formed(shape, 48.3, 2.77)
+    assert end.girth == pytest.approx(ports[kind].girth, rel=1e-9)
+    assert end.worked >= 24.15
 
 
 class TestFormed:
