@@ -228,7 +228,7 @@ def _corners(members: Array) -> Array:
     first, second = np.triu_indices(len(members), 1)
     c, p, q = (members[first] - members[second]).T
     size = np.hypot(p, q)
-    meets = np.abs(c) < size * (1.0 - 1e-12)
+    meets = (size > _SAME) & (np.abs(c) < size * (1.0 - 1e-12))
     middle, reach = np.arctan2(q[meets], p[meets]), np.arccos(c[meets] / size[meets])
     theta = np.concatenate([middle - reach, middle + reach]) % (2.0 * np.pi)
     theta = np.where(2.0 * np.pi - theta < _SAME, 0.0, theta)
