@@ -127,6 +127,18 @@ class Merge:
         ]
         return tuple(self.cut_of(k, tube) for k, tube in enumerate(tubes))
 
+    @property
+    def farthest_back(self) -> float:
+        """Clock, radians, up to pi, at which a leg's seams lie farthest back; the other is its mirror.
+
+        >>> import numpy as np
+        >>> from rootgap.geometry.frames import Frame
+        >>> joint = Merge("collector", Frame.looking((0, 0, 0), (0, 0, 1)), 4, 10.0, 24.15, 21.38, 400.0)
+        >>> float(np.degrees(joint.farthest_back))
+        134.5615
+        """
+        return float(np.pi - np.arctan2(np.cos(self.wedge), np.sin(self.wedge) * self._cos))
+
     def back(self, phi: ArrayLike, radius: float) -> Array:
         """Return how far back from the apex, mm, along a leg's axis, its seams lie at clocks `phi`,
         (...), radians, and `radius`, mm."""
@@ -276,8 +288,7 @@ class Spike:
     def _foot(self) -> float:
         """Clock, radians, of a leg at which a facet's first foot stands: half way from 180 to where the
         cut reaches farthest back."""
-        merge = self.merge
-        return float(np.pi - 0.5 * np.arctan(1.0 / (np.tan(merge.wedge) * merge._cos)))
+        return 0.5 * (np.pi + self.merge.farthest_back)
 
     def facet(self, number: int, *, points: int = 65) -> Array:
         """Return the outline of leg `number`'s facet in space, (points + 1, 3), mm: the tip, then its

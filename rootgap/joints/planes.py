@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -206,7 +207,7 @@ class PlaneCut:
         ends = np.append(corners, corners[0] + 2.0 * np.pi) if corners.size else np.array([0.0, 2.0 * np.pi])
         parts = [
             np.linspace(low, high, int(np.ceil((high - low) / _SPAN)) + 1)[:-1]
-            for low, high in zip(ends[:-1], ends[1:], strict=True)
+            for low, high in pairwise(ends)
         ]
         knots = np.append(np.concatenate(parts), ends[-1])
         half = 0.5 * np.diff(knots)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from rootgap.errors import WriteError
 from rootgap.joints import Cope, Joint
+from rootgap.joints.ends import CutEnd
 from rootgap.layout import Cap, Elbow, Layout, Piece, Plate, Straight
 from rootgap.solids import bodies
 from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
@@ -93,10 +94,10 @@ def _coped(piece: Straight, cope: Cope) -> tuple[cq.Solid, float]:
     return made, cope.branch_volume
 
 
-def edge_clocks(cope: Cope) -> tuple[Array, NDArray[np.intp]]:
-    """Return the clocks, (n,), radians, rising over one turn, that the branch's end is built
+def edge_clocks(end: CutEnd) -> tuple[Array, NDArray[np.intp]]:
+    """Return the clocks, (n,), radians, rising over one turn, that a cut end is built
     through, evenly spaced from corner to corner, and the indices, (k,), of its corners."""
-    corners = cope.corners
+    corners = end.corners
     corners = corners[np.diff(corners, prepend=corners[-1:] - 2.0 * np.pi) > CORNERS_APART]
     if not corners.size:
         return STEP * np.arange(round(2.0 * np.pi / STEP)), np.empty(0, dtype=np.intp)

@@ -65,7 +65,8 @@ def test_the_opening_by_brute_force(joint):
         rho = joint.outline(joint.outlet, radius, psi)
         assert joint.opening_area(joint.outlet, radius) == pytest.approx(0.5 * np.mean(rho**2) * 2.0 * np.pi, rel=2e-3)
         rim = np.column_stack([rho * np.cos(psi), rho * np.sin(psi)])
-        assert joint.girth(joint.outlet, radius) == pytest.approx(np.linalg.norm(np.diff(rim, axis=0), axis=1).sum(), rel=1e-4)
+        chords = np.linalg.norm(np.diff(rim, axis=0), axis=1).sum()
+        assert joint.girth(joint.outlet, radius) == pytest.approx(chords, rel=1e-4)
         if joint.outlet <= 0.0 and radius == joint.r_out:
             assert 2.0 * rho.max() == pytest.approx(joint.enclosing_diameter(joint.outlet), rel=1e-6)
             assert joint.outlet_for(2.0 * rho.max()) == pytest.approx(joint.outlet, abs=1e-3)

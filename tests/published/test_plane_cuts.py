@@ -30,8 +30,8 @@ def mitre(r_out: float, turn: float, wall: float = 2.77) -> Mitre:
     on = np.array([np.cos(angle), np.sin(angle), 0.0])
     before = Frame.looking((-LENGTH, 0, 0), (1, 0, 0))
     after = Frame.looking(LENGTH * on, -on)
-    tubes = [Tube(name, f"{name}-a", frame, r_out, r_out - wall, LENGTH) for name, frame in (("a", before), ("b", after))]
-    return Mitre("a+b", *tubes, prep="flat")
+    first, second = (Tube("", "", frame, r_out, r_out - wall, LENGTH) for frame in (before, after))
+    return Mitre("a+b", first, second, "flat")
 
 
 def merge(count: int, half_angle: float, r_out: float = 24.15, **more) -> Merge:
@@ -49,8 +49,9 @@ def test_a_mitre_is_a_sinusoid_of_amplitude_r_tan_b_and_its_edge_an_ellipse(od, 
         assert 0.5 * (long - short) == pytest.approx(amplitude, abs=1e-6)
         assert 0.5 * (long + short) == pytest.approx(LENGTH, abs=1e-9)
         assert cut.weld_length == pytest.approx(edge, abs=1e-6)
-        r, b = 0.5 * od, mpmath.radians(lean)
-        assert cut.weld_length == pytest.approx(float(4 * r / mpmath.cos(b) * mpmath.ellipe(mpmath.sin(b) ** 2)), abs=1e-9)
+        b = mpmath.radians(lean)
+        whole = 2 * od / mpmath.cos(b) * mpmath.ellipe(mpmath.sin(b) ** 2)
+        assert cut.weld_length == pytest.approx(float(whole), abs=1e-9)
 
 
 @pytest.mark.parametrize(("od", "lean", "perimeter"), [(60.3, 22.5, 197.319348), (48.3, 15.0, 154.426907)])
