@@ -57,7 +57,8 @@ def test_corners_are_points_of_the_line(prep):
 
 
 def test_what_a_legs_sheet_says():
-    joint = Merge("collector", Frame.looking((0, 0, 0), (0, 0, 1)), 4, 9.0, PIPE.r_out, PIPE.r_in, 700.0, "bevel", -40.0)
+    frame = Frame.looking((0, 0, 0), (0, 0, 1))
+    joint = Merge("collector", frame, 4, 9.0, PIPE.r_out, PIPE.r_in, 700.0, "bevel", -40.0)
     pattern = leg_wrap(joint, joint.legs[0], PIPE)
     facts = dict(pattern.facts)
     assert facts["Merges"] == "1 of 4, 9.00 deg to the collector's axis"
