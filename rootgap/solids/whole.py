@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from rootgap.errors import WriteError
 from rootgap.joints import Cope, Joint
-from rootgap.layout import Cap, Elbow, Layout, Piece, Plate, Straight
+from rootgap.layout import Bend, Cap, Elbow, Layout, Piece, Plate, Straight
 from rootgap.solids import bodies
 from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
 
@@ -67,7 +67,7 @@ def _straight(piece: Straight) -> cq.Solid:
     return bodies.straight(piece.start, piece.length, piece.stock.r_out, piece.stock.r_in)
 
 
-def _elbow(piece: Elbow) -> cq.Solid:
+def _arc(piece: Elbow | Bend) -> cq.Solid:
     return bodies.elbow(
         piece.start, piece.radius, piece.angle, piece.clock, piece.stock.r_out, piece.stock.r_in
     )
@@ -82,7 +82,13 @@ def _plate(piece: Plate) -> cq.Solid:
 
 
 #: How a whole piece, before any cope or hole, is made solid, by its class.
-WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {Straight: _straight, Elbow: _elbow, Cap: _cap, Plate: _plate}
+WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
+    Straight: _straight,
+    Elbow: _arc,
+    Bend: _arc,
+    Cap: _cap,
+    Plate: _plate,
+}
 
 
 def _coped(piece: Straight, cope: Cope) -> tuple[cq.Solid, float]:
