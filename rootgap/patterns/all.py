@@ -1,13 +1,14 @@
-"""Every flat pattern of a layout, in the order of the work: plates, holes, ends."""
+"""Every flat pattern of a layout, in the order of the work: plates, holes, ends, elbows."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from rootgap.joints import Cope, FlangeWeld, Joint
-from rootgap.layout import Layout, Port, Straight
+from rootgap.layout import Elbow, Layout, Port, Straight
 from rootgap.patterns.pattern import Pattern
 from rootgap.patterns.plate import plate_pattern
+from rootgap.patterns.trim import trim_strip
 from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
 
 
@@ -26,4 +27,6 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
         holes_wrap(straights[target], [cope for cope in copes if cope.target.piece == target], paper)
         for target in targets
     ]
-    return (*plates, *holes, *(cope_wrap(cope, straights[cope.branch.piece].stock, paper) for cope in copes))
+    wraps = [cope_wrap(cope, straights[cope.branch.piece].stock, paper) for cope in copes]
+    elbows = [piece for piece in layout.pieces() if isinstance(piece, Elbow) and piece.trimmed]
+    return (*plates, *holes, *wraps, *(trim_strip(elbow, paper) for elbow in elbows))

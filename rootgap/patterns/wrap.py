@@ -79,7 +79,7 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
     drawn = [
         Drawn("cut", Path.through(cut)),
         Drawn("edge", Path.through([(left, rise), (left, 0.0), (right, 0.0), (right, rise)])),
-        Drawn("tab", _tab(right, 0.0, rise)),
+        Drawn("tab", tab(right, 0.0, rise)),
     ]
     name, labels = cope.branch.run, []
     for clock in CLOCKS:
@@ -115,7 +115,7 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
     left, right, length = half * seam, half * seam + turn, piece.length
     drawn = [
         Drawn("edge", Path.through([(left, 0.0), (right, 0.0), (right, length), (left, length)], closed=True)),
-        Drawn("tab", _tab(right, 0.0, length)),
+        Drawn("tab", tab(right, 0.0, length)),
     ]
     labels = []
     for clock in CLOCKS:
@@ -149,14 +149,14 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
         (
             ("Part", f"{piece.id}, make 1"),
             ("Stock", f"{piece.stock.label}, {piece.stock.material.grade}"),
-            ("Outside and wall", _size(piece.stock)),
+            ("Outside and wall", size_text(piece.stock)),
             ("Wrap", f"{turn:.2f} mm round, {length:.1f} mm long"),
             *((f"Hole for {cope.branch.run}", _hole_fact(cope)) for cope in copes),
         ),
         (
             "Datum edge on the square end where the gas starts; the seam's edges must meet edge to edge.",
             "Cut on the full line; hold the torch so that the edge comes out on the dashed line inside.",
-            *_stock_notes(piece.stock),
+            *stock_notes(piece.stock),
         ),
     )
 
@@ -188,7 +188,8 @@ def _clear_clock(outlines: Sequence[Array], margin: float) -> float:
     return float(2.0 * np.pi * ((after - back) % count) / count)
 
 
-def _tab(right: float, low: float, high: float) -> Path:
+def tab(right: float, low: float, high: float) -> Path:
+    """Return the overlap tab of a seam at x = `right` between `low` and `high`, mm."""
     slant = min(4.0, 0.25 * (high - low))
     return Path.through([(right, low), (right + TAB, low + slant), (right + TAB, high - slant), (right, high)])
 
@@ -217,7 +218,8 @@ def _end(cope: Cope) -> str:
     return {"on": "set-on", "in": "set-in"}[cope.set_]
 
 
-def _size(stock: PipeStock) -> str:
+def size_text(stock: PipeStock) -> str:
+    """Return a stock's outside and wall for people."""
     how = "measured" if stock.measured else "table"
     return f"{stock.od:.2f} x {stock.wall:.2f} mm ({how})"
 
@@ -229,7 +231,7 @@ def _cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tup
     return (
         ("Part", f"{cope.branch.piece}, gas end, make 1"),
         ("Stock", f"{stock.label}, {stock.material.grade}"),
-        ("Outside and wall", _size(stock)),
+        ("Outside and wall", size_text(stock)),
         ("Sits", f"{_end(cope)}, {cope.prep} cut, on {cope.target.piece}"),
         ("Lean and offset", f"{cope.lean:.2f} deg, {cope.offset:.2f} mm"),
         ("Datum edge", datum),
@@ -256,11 +258,12 @@ def _cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
     return (
         first + where,
         "The seam's edges must meet edge to edge: how they close is the best scale test there is.",
-        *_stock_notes(stock),
+        *stock_notes(stock),
     )
 
 
-def _stock_notes(stock: PipeStock) -> tuple[str, ...]:
+def stock_notes(stock: PipeStock) -> tuple[str, ...]:
+    """Return what must be read about a wrap on `stock`: how far its table's diameter may be out."""
     if stock.measured or not stock.od_tolerance:
         return ()
     miss = (
