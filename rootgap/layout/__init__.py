@@ -1,6 +1,6 @@
 """From a validated assembly to placed pieces with frames. numpy only, no solids."""
 
-from rootgap.layout.pieces import Bend, Cap, Elbow, Member, Piece, Plate, Straight
+from rootgap.layout.pieces import Bend, Cap, Elbow, Member, Pie, Piece, Plate, Straight
 from rootgap.layout.place import Layout, lay_out
 from rootgap.layout.run import Keepout, Port, Run
 
@@ -11,6 +11,7 @@ __all__ = [
     "Keepout",
     "Layout",
     "Member",
+    "Pie",
     "Piece",
     "Plate",
     "Port",

@@ -1,12 +1,13 @@
-"""Every flat pattern of a layout, in the order of the work: plates, holes, ends, elbows."""
+"""Every flat pattern of a layout, in the order of the work: plates, holes, ends, elbows, pie-cut bends."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from rootgap.joints import Cope, FlangeWeld, Joint
-from rootgap.layout import Elbow, Layout, Port, Straight
+from rootgap.layout import Elbow, Layout, Pie, Port, Straight
 from rootgap.patterns.pattern import Pattern
+from rootgap.patterns.pie import pie_wrap
 from rootgap.patterns.plate import plate_pattern
 from rootgap.patterns.trim import trim_strip
 from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
@@ -29,4 +30,5 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     ]
     wraps = [cope_wrap(cope, straights[cope.branch.piece].stock, paper) for cope in copes]
     elbows = [piece for piece in layout.pieces() if isinstance(piece, Elbow) and piece.trimmed]
-    return (*plates, *holes, *wraps, *(trim_strip(elbow, paper) for elbow in elbows))
+    pies = [pie_wrap(piece, paper) for piece in layout.pieces() if isinstance(piece, Pie)]
+    return (*plates, *holes, *wraps, *(trim_strip(elbow, paper) for elbow in elbows), *pies)

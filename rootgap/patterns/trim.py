@@ -14,7 +14,7 @@ import numpy as np
 from rootgap.geometry.paths import Path
 from rootgap.layout import Elbow
 from rootgap.patterns.pattern import Drawn, Label, Pattern
-from rootgap.patterns.wrap import CLOCKS, PAPER, WASTE, developed_diameter, size_text, stock_notes, tab
+from rootgap.patterns.wrap import CLOCKS, PAPER, WASTE, developed_diameter, size_text, tab
 
 #: What lies at each of CLOCKS of an elbow, its clock 0 at the throat.
 NAMES = ("throat", "side", "back", "side")
@@ -105,4 +105,4 @@ def _notes(piece: Elbow) -> tuple[str, ...]:
             f"A fitting's end may be {OVERSIZE:g} mm over its table diameter (ASME B16.9, NPS 1/2 to 4): the strip "
             f"then misses by {np.pi * OVERSIZE:.1f} mm at the seam. Measure the elbow and enter it."
         )
-    return (*notes, *stock_notes(piece.stock))
+    return tuple(notes)

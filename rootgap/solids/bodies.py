@@ -79,6 +79,20 @@ def elbow(frame: Frame, radius: float, angle: float, clock: float, r_out: float,
     return cq.Solid.revolve(outer, [inner], angle, pivot, pivot + cq.Vector(*inside.side))
 
 
+def mitred(frame: Frame, corners: ArrayLike, r_out: float, r_in: float, *, part: str = "mitred pipe") -> cq.Solid:
+    """Return a pipe from `frame` along the straights between `corners`, (n, 3), mm, each corner mitred.
+
+    r_out, r_in: mm. The seam lies at the frame's ref. Raises KernelError naming `part` where the result
+    is not one solid.
+    """
+    outer, inner = _rings(frame, r_out, r_in)
+    line = cq.Wire.makePolygon([cq.Vector(*corner) for corner in np.asarray(corners, dtype=np.float64)])
+    solids = cq.Solid.sweep(outer, [inner], line, transitionMode="right").Solids()
+    if len(solids) != 1:
+        raise KernelError(part, f"a sweep left {len(solids)} solids where one is expected")
+    return solids[0]
+
+
 def dish_cap(frame: Frame, length: float, r_out: float, r_in: float) -> cq.Solid:
     """Return a butt-weld cap of overall `length` mm, open at `frame` and closing along its axis.
 

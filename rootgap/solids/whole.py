@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from rootgap.errors import WriteError
 from rootgap.joints import Cope, Joint
-from rootgap.layout import Bend, Cap, Elbow, Layout, Piece, Plate, Straight
+from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate, Straight
 from rootgap.solids import bodies
 from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
 
@@ -73,6 +73,12 @@ def _arc(piece: Elbow | Bend) -> cq.Solid:
     )
 
 
+def _pie(piece: Pie) -> cq.Solid:
+    return bodies.mitred(
+        piece.start.clocked(piece.clock), piece.corners, piece.stock.r_out, piece.stock.r_in, part=piece.id
+    )
+
+
 def _cap(piece: Cap) -> cq.Solid:
     return bodies.dish_cap(piece.start, piece.length, piece.stock.r_out, piece.stock.r_in)
 
@@ -86,6 +92,7 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Straight: _straight,
     Elbow: _arc,
     Bend: _arc,
+    Pie: _pie,
     Cap: _cap,
     Plate: _plate,
 }

@@ -9,7 +9,7 @@ from rootgap.spec.assembly import (
     StockSpec,
 )
 from rootgap.spec.part import FlangePart
-from rootgap.spec.pieces import BendSpec, ElbowSpec, StraightSpec
+from rootgap.spec.pieces import BendSpec, ElbowSpec, PieSpec, StraightSpec
 from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.source import Source
 
@@ -20,6 +20,7 @@ __all__ = [
     "ElbowSpec",
     "FlangeEnd",
     "FlangePart",
+    "PieSpec",
     "Pose",
     "RunSpec",
     "Source",

@@ -16,7 +16,13 @@ from rootgap.writers.files import swapped_in, write_bytes
 from rootgap.writers.manifest import FileEntry, file_entry, manifest_bytes
 from rootgap.writers.sheets import PrintOptions, write_templates
 
-KIND = {"wrap": "wrap template", "holes": "hole template", "plate": "flange", "trim": "trim strip"}
+KIND = {
+    "wrap": "wrap template",
+    "holes": "hole template",
+    "plate": "flange",
+    "trim": "trim strip",
+    "pie": "pie template",
+}
 
 
 def write_build(

@@ -17,7 +17,7 @@ THICKEST_SQUARE = 3.0
 
 
 #: What a piece's templates are called after its mark.
-TEMPLATES = ("holes", "wrap", "trim")
+TEMPLATES = ("holes", "wrap", "trim", "pie")
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Trimmed elbows against figures worked out by hand: arc lengths along the outside, mm."""
+"""Trimmed elbows and pie-cut bends against published terms and figures worked out by hand, mm."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import pytest
 
 from rootgap import stock
 from rootgap.geometry.frames import Frame
-from rootgap.layout import Elbow
+from rootgap.layout import Elbow, Pie
+from rootgap.patterns.pie import pie_wrap
 from rootgap.patterns.trim import trim_strip
 
 FRAME = Frame.looking((0, 0, 0), (1, 0, 0))
@@ -53,3 +54,38 @@ def test_arcs_are_along_the_skin():
         walked = np.linalg.norm(np.diff(piece.skin()(np.full_like(v, u), v), axis=0), axis=1).sum()
         assert walked == pytest.approx(piece.arc(out * piece.stock.r_out, 37.0), rel=1e-6)
         assert math.isfinite(walked)
+
+
+def mitred(nps: str, radius: float, angle: float, cuts: int) -> Pie:
+    return Pie("a-b", "a", stock.pipe(f"{nps} sch 40", "A53 B"), FRAME, radius, angle, cuts, 0.0)
+
+
+# Spacing of mitres, 2 R tan(saw angle), mm; the terms of ASME B31.3 304.2.3, figures worked out by hand.
+@pytest.mark.parametrize(
+    ("cuts", "radius", "spacing"), [(2, 76.2, 63.126147), (3, 101.6, 54.447276), (4, 101.6, 40.418993)]
+)
+def test_spacing_of_a_right_angles_mitres(cuts: int, radius: float, spacing: float):
+    piece = mitred("1-1/2", radius, 90.0, cuts)
+    assert piece.saw == pytest.approx(90.0 / (2 * cuts))
+    assert 2.0 * piece.half(0.0) == pytest.approx(spacing, abs=1e-6)
+    assert np.linalg.norm(np.diff(piece.corners, axis=0), axis=1)[1:-1] == pytest.approx(spacing, abs=1e-6)
+
+
+# Amplitude r tan(saw) and girth of the cut's ellipse, mm: the sine line and 4 a E(e), worked out by hand.
+@pytest.mark.parametrize(
+    ("nps", "angle", "cuts", "amplitude", "girth"),
+    [
+        ("1-1/2", 45.0, 1, 10.003258, 158.051816),
+        ("2", 90.0, 3, 8.078668, 192.793841),
+        ("2", 90.0, 1, 30.15, 230.357927),
+        ("2", 45.0, 1, 30.15 * math.tan(math.pi / 8), 197.319348),
+        ("1-1/2", 30.0, 1, 24.15 * math.tan(math.pi / 12), 154.426907),
+    ],
+)
+def test_the_mitres_sine_line(nps: str, angle: float, cuts: int, amplitude: float, girth: float):
+    piece = mitred(nps, 150.0, angle, cuts)
+    heights = np.ptp(piece.edge(np.linspace(0.0, 2.0 * np.pi, 721)))
+    assert 0.5 * heights == pytest.approx(amplitude, abs=1e-6)
+    assert piece.mitre_length == pytest.approx(girth, abs=1e-5)
+    drawn = [np.array(item.shape.vertices) for item in pie_wrap(piece).drawn if item.layer == "cut"]
+    assert all(0.5 * np.ptp(line[:, 1]) == pytest.approx(amplitude, abs=0.01) for line in drawn)
