@@ -79,7 +79,7 @@ def _facts(piece: Pie, turn: float) -> tuple[tuple[str, str], ...]:
         ("Outside and wall", size_text(piece.stock)),
         ("Bend", f"{piece.angle:g} deg at {piece.radius:.1f} mm, {piece.cuts} mitres"),
         ("Segments", piece.segments),
-        ("Whole segment", f"{lengths} mm"),
+        *((("Whole segment", f"{lengths} mm"),) if piece.cuts > 1 else ()),
         ("Saw", f"{piece.saw:.3f} deg off square"),
         ("Pipe needed", f"{piece.length:.1f} mm and {piece.cuts} kerfs"),
         ("Corners", f"outside the arc by {outside:.2f} mm; each segment touches it at its middle"),
