@@ -65,7 +65,7 @@ def _row(piece: Piece, copes: Sequence[Cope], names: set[str]) -> CutRow:
         f"{own.cut_range[1]:.1f}" if own else f"{piece.length:.1f}",
         _prep(piece.stock),
         "crown" if isinstance(piece, Cap) else _coped(own) if own else _prep(piece.stock),
-        "; ".join(f"flat/{name}.dxf" for name in (f"{piece.id}.holes", f"{piece.id}.wrap") if name in names),
+        "; ".join(f"flat/{name}.dxf" for name in (f"{piece.id}.{kind}" for kind in ("holes", "wrap", "comb")) if name in names),
         _mass((own.branch_volume if own else piece.volume) - taken, piece.stock.material.density),
     )
 

@@ -26,7 +26,7 @@ from rootgap import stock
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
 from rootgap.joints import Cope
-from rootgap.joints.cope import Tube
+from rootgap.geometry.tube import Tube
 from rootgap.joints.find import GRAZE
 from rootgap.layout import Straight
 from rootgap.solids.bodies import common_volume, is_sound, straight, volume

@@ -10,6 +10,7 @@ import numpy as np
 from rootgap import stock
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.tube import Bending, Tube
 from rootgap.layout.pieces.base import Array, Site, Skin
 from rootgap.spec import ElbowSpec
 from rootgap.stock import PipeStock
@@ -44,6 +45,12 @@ class Elbow:
     def arc(self, out: float) -> float:
         """Return the arc length, mm, at `out` mm outward of the centre line, in the plane of the bend."""
         return float((self.radius + out) * np.radians(self.angle))
+
+    @property
+    def tube(self) -> Tube:
+        """The elbow as a side of a joint."""
+        bending = Bending(self.radius, self.clock)
+        return Tube(self.run, self.id, self.start, self.stock.r_out, self.stock.r_in, self.length, bending)
 
     @property
     def volume(self) -> float:
