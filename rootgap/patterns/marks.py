@@ -124,5 +124,6 @@ def _comb(
         drawn.append(Drawn("edge", Path.through([(low, 0.0), (low, length), (high, length), (high, 0.0)])))
         drawn += [Drawn("cut", Path.through([(low, arc), (high, arc)])) for arc in arcs]
         drawn.append(Drawn("mark", Path.through([(u, -0.35 * BAND), (u, min(arcs) - 1.0)])))
-        labels.append(Label("text", (u, -BAND + 6.0), f"{clock:.0f}", min(2.5, 0.3 * pitch), anchor="middle"))
+        if clock % 30.0 == 0.0:
+            labels.append(Label("text", (u, -BAND + 6.0), f"{clock:.0f}", 2.5, anchor="middle"))
     return Pattern(name, "comb", title, tuple(drawn), tuple(labels), (), facts, notes)
