@@ -8,9 +8,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from rootgap.geometry.contact import BentWall, StraightWall
 from rootgap.geometry.distance import Bend, Body, Rod
 from rootgap.geometry.frames import Frame
-from rootgap.geometry.contact import BentWall, StraightWall
 
 Array = NDArray[np.float64]
 

@@ -27,10 +27,10 @@ from typing import ClassVar, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rootgap.geometry.contact import Contact, Traced
 from rootgap.geometry.distance import Union
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.sampling import sampled
-from rootgap.geometry.contact import Contact, Traced
 from rootgap.geometry.tube import Tube
 
 Array = NDArray[np.float64]

@@ -69,7 +69,8 @@ def _meets(branch: Tube, piece: Member, target: str, cope: CopeEnd) -> _Meeting 
         return _Meeting(height, piece)
     if height <= 0.0:
         inside = -float(body.distance(branch.frame.origin[None])[0])
-        return _Miss(inside, f"starts {inside:.1f} mm inside {piece.id}", f"move run.{target} {at_least(inside)} mm away")
+        what = f"starts {inside:.1f} mm inside {piece.id}"
+        return _Miss(inside, what, f"move run.{target} {at_least(inside)} mm away")
     station = np.linspace(0.0, reach, _PLACES)
     nought = np.zeros(_PLACES)
     by = float(np.min(body.distance(branch.wall.points(nought, nought, station))))
@@ -97,7 +98,8 @@ def _straight_meets(frame: Frame, piece: Straight, radius: float, target: str) -
     if not np.isfinite(height):
         return _Miss(offset - radius, f"meets only the wall of {piece.id}", sideways(saddle, target, 0.0))
     if height <= 0.0:
-        return _Miss(-height, f"starts {-height:.1f} mm beyond the side of {piece.id}", onwards(frame, target, -height))
+        what = f"starts {-height:.1f} mm beyond the side of {piece.id}"
+        return _Miss(-height, what, onwards(frame, target, -height))
     along = float((saddle.points(0.0, 0.0) - piece.start.origin) @ piece.start.axis)
     past = max(-along, along - piece.length)
     if past <= 0.0:

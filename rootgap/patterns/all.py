@@ -23,7 +23,8 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
         for name, plate in layout.plates.items()
     ]
     targets = dict.fromkeys(cope.target.piece for cope in copes)
-    holes = [_holes(pieces[target], [cope for cope in copes if cope.target.piece == target], paper) for target in targets]
+    onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
+    holes = [_holes(pieces[target], onto[target], paper) for target in targets]
     return (*plates, *holes, *(_end(cope, pieces[cope.branch.piece], paper) for cope in copes))
 
 

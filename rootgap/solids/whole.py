@@ -105,7 +105,7 @@ def _coped_elbow(piece: Elbow, cope: Cope) -> cq.Solid:
         for radius in (r_in - OVER, r_out + OVER)
     ]
     kept = piece.start.origin + 0.5 * (r_in + r_out) * piece.start.ref
-    return bodies.coped_elbow(_elbow(piece), *rings, kept, part=piece.id)
+    return bodies.coped_elbow(_elbow(piece), rings[0], rings[1], kept, part=piece.id)
 
 
 def _straight(piece: Straight) -> cq.Solid:

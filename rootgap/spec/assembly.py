@@ -150,7 +150,10 @@ class CopeEnd(Model):
     prep: Literal["square", "bevel"] = Field(default="bevel", examples=["bevel"])
     clearance: ZeroOrLength = Field(default=SET_IN_CLEARANCE, description="of a set-in branch in its hole, all round")
     order: int | None = Field(
-        default=None, ge=1, le=MOST_RUNS, description="when it is fitted: a later branch copes onto the earlier ones too"
+        default=None,
+        ge=1,
+        le=MOST_RUNS,
+        description="when it is fitted: a later branch copes onto the earlier ones too",
     )
 
 
