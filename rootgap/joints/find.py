@@ -37,6 +37,10 @@ def find_joints(layout: Layout) -> tuple[Joint, ...]:
     for run in sorted(layout.runs.values(), key=_order):
         if run.cope:
             copes[run.name] = _cope(run, layout, tuple(copes.values()))
+    # A target may itself end in a cope: there its foot must stay below the cut.
+    ends = {cope.branch.piece: cope.cut_range[0] for cope in copes.values()}
+    for cope in copes.values():
+        _fits_target(cope, ends.get(cope.target.piece, cope.target.length))
     return tuple(joint for run in layout.runs.values() for joint in _of_run(run, layout, copes.get(run.name)))
 
 
@@ -120,7 +124,6 @@ def _cope(run: Run, layout: Layout, before: Sequence[Cope]) -> Cope:
     if end.set_ == "on":
         cope = replace(cope, neighbours=tuple(_crowding(cope, before)))
     _fits_branch(cope, last)
-    _fits_target(cope)
     return cope
 
 
@@ -206,11 +209,14 @@ def _fits_branch(cope: Cope, last: Member) -> None:
         )
 
 
-def _fits_target(cope: Cope) -> None:
+def _fits_target(cope: Cope, ends_at: float) -> None:
+    """Refuse a foot that runs off the target's start, or past where it `ends_at`, mm."""
     target = cope.target
-    points = cope.on_target.points(_CLOCKS, max(cope.branch.r_out, cope.hole_radius))
+    # A branch as wide as its target has no foot beyond the target's own side.
+    widest = target.r_out - cope.offset if isinstance(cope.on_target, Saddle) else np.inf
+    points = cope.on_target.points(_CLOCKS, min(max(cope.branch.r_out, cope.hole_radius), widest))
     along = target.unrolled(points)[:, 1]
-    past_start, past_end = -float(along.min()), float(along.max()) - target.length
+    past_start, past_end = -float(along.min()), float(along.max()) - ends_at
     if target.bending and (np.abs(target.filled(0.0).distance(points) - target.r_out) > GRAZE).any():
         # It lands on the bend's flat end: by how much it would run on there is not known.
         raise GeometryError(

@@ -70,6 +70,7 @@ def lay_out(assembly: Assembly) -> Layout:
     for name in assembly.flange:
         if name not in plates:
             raise GeometryError(f"flange.{name}", "no run starts or ends on it", "use it or take it out")
+    _refuse_equal_marks(runs, plates)
     return Layout(
         assembly.name,
         assembly.title,
@@ -77,6 +78,15 @@ def lay_out(assembly: Assembly) -> Layout:
         {name: plates[name] for name in assembly.flange},
         {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
     )
+
+
+def _refuse_equal_marks(runs: Mapping[str, Run], plates: Mapping[str, Plate]) -> None:
+    """Raise GeometryError where two pieces bear one mark."""
+    seen: set[str] = set()
+    for piece in (*plates.values(), *(piece for run in runs.values() for piece in run.along())):
+        if piece.id in seen:
+            raise GeometryError(piece.id, "two pieces would bear this mark", "give one of the runs another name")
+        seen.add(piece.id)
 
 
 def _members(assembly: Assembly) -> Iterator[tuple[str, tuple[Port | Pose | str, RunSpec]]]:

@@ -122,7 +122,8 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
         u = half * (seam + (np.radians(clock) - seam) % (2.0 * np.pi))
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
         labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
-    labels.append(Label("text", (left + 3.0, 3.0), "datum edge, gas comes in here", 2.5))
+    datum = _between(half, seam, left + 0.5 * turn)
+    labels.append(Label("text", (datum, 2.0), "datum edge, gas comes in here", 2.5, anchor="middle"))
     for cope in copes:
         run = cope.branch.run
         shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
