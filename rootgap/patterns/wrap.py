@@ -101,8 +101,8 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
         tuple(drawn),
         tuple(labels),
         (Path.through(band, closed=True),),
-        _cope_facts(cope, stock, diameter, v0),
-        _cope_notes(cope, stock, v0),
+        cope_facts(cope, stock, diameter, v0),
+        cope_notes(cope, stock, v0),
     )
 
 
@@ -122,14 +122,15 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
         u = half * (seam + (np.radians(clock) - seam) % (2.0 * np.pi))
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
         labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
-    labels.append(Label("text", (left + 3.0, 3.0), "datum edge, gas comes in here", 2.5))
+    datum = _between(half, seam, left + 0.5 * turn)
+    labels.append(Label("text", (datum, 2.0), "datum edge, gas comes in here", 2.5, anchor="middle"))
     for cope in copes:
         run = cope.branch.run
         shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
         ring = (outlines[run][:-1] + (shift, 0.0)) * (half, 1.0)
         drawn.append(Drawn(f"cut.{run}", Path.through(ring, closed=True)))
         inside = cope.hole_inside(_hole_clocks(cope))[:-1]
-        if np.isfinite(inside).all():
+        if np.isfinite(inside).all() and not cope.neighbours:
             drawn.append(Drawn(f"inside.{run}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
         center = np.array([half * (cope.middle_clock + shift), cope.station])
         reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
@@ -167,7 +168,19 @@ def _hole_clocks(cope: Cope) -> Array:
 
 
 def _outline(cope: Cope) -> Array:
-    return cope.hole(_hole_clocks(cope))
+    """Return the hole's outline, (n, 2), clock and station, the first point again at the end; where a
+    neighbour stands on the target, its foot is left whole."""
+    ring = cope.hole(_hole_clocks(cope))
+    if not cope.neighbours:
+        return ring
+    from shapely import Polygon, union_all
+
+    turn = 2.0 * np.pi * np.arange(1440) / 1440
+    scale = (cope.target.r_out, 1.0)
+    feet = union_all([Polygon(cope.foot(other, turn) * scale) for other in cope.neighbours])
+    left = Polygon(ring * scale).difference(feet)
+    largest = max(getattr(left, "geoms", [left]), key=lambda part: part.area)
+    return np.asarray(largest.exterior.coords) / scale
 
 
 def _clear_clock(outlines: Sequence[Array], margin: float) -> float:
@@ -224,7 +237,8 @@ def size_text(stock: PipeStock) -> str:
     return f"{stock.od:.2f} x {stock.wall:.2f} mm ({how})"
 
 
-def _cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tuple[tuple[str, str], ...]:
+def cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tuple[tuple[str, str], ...]:
+    """Return the rows of a coped end's title block. diameter: developed, v0: of the datum edge, mm."""
     least, most = cope.cut_range
     grind = float(np.max(cope.grind(np.radians(np.arange(360)))))
     datum = "the square end" if v0 == 0.0 else f"{v0:.1f} mm from the square end"
@@ -239,6 +253,7 @@ def _cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tup
         ("Wrap", f"{np.pi * diameter:.2f} mm round"),
         ("Weld length", f"{cope.weld_length:.1f} mm"),
         ("Largest root gap", f"{cope.root_gap_max:.2f} mm"),
+        *((("Fitted after", ", ".join(other.run for other in cope.neighbours)),) if cope.neighbours else ()),
         ("Grind outside back", f"up to {grind:.0f} deg" if grind > 0.5 else "none to clear"),
     )
 
@@ -248,7 +263,8 @@ def _hole_fact(cope: Cope) -> str:
     return f"{cope.station:.1f} mm from datum, clock {clock:.1f} deg, lean {cope.lean:.1f} deg"
 
 
-def _cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
+def cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
+    """Return what must be read before a coped end is cut. v0: of the datum edge, mm."""
     first = "Cut to the line and leave it; the hatched side is waste."
     if cope.prep == "bevel" and cope.set_ == "on":
         first += " Then grind the outside back until the bore edge touches all round."
@@ -263,7 +279,7 @@ def _cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
 
 
 def stock_notes(stock: PipeStock) -> tuple[str, ...]:
-    """Return what must be read about a wrap on `stock`: how far its table's diameter may be out."""
+    """Return the caution that a table's diameter needs, in mm; none for a measured one."""
     if stock.measured or not stock.od_tolerance:
         return ()
     miss = (

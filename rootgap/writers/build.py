@@ -22,6 +22,7 @@ KIND = {
     "plate": "flange",
     "trim": "trim strip",
     "pie": "pie template",
+    "comb": "comb template",
 }
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.tube import Bending, Tube
 from rootgap.layout.pieces.base import Array, Skin
 from rootgap.stock import PipeStock
 
@@ -38,6 +39,12 @@ class Arc:
         """Return the arc length, mm, over `angle` degrees at `out` mm outward of the centre line, in
         the plane of the bend."""
         return float((self.radius + out) * np.radians(angle))
+
+    @property
+    def tube(self) -> Tube:
+        """The bend as a side of a joint."""
+        bending = Bending(self.radius, self.clock)
+        return Tube(self.run, self.id, self.start, self.stock.r_out, self.stock.r_in, self.length, bending)
 
     @property
     def volume(self) -> float:

@@ -17,6 +17,7 @@ import numpy as np
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.tube import Bending, Tube
 from rootgap.layout.pieces.base import Array, Site, Skin
 from rootgap.spec import PieSpec
 from rootgap.stock import PipeStock
@@ -48,6 +49,13 @@ class Pie:
     def end(self) -> Frame:
         """The frame where the gas leaves."""
         return self.touch(self.cuts)
+
+    @property
+    def tube(self) -> Tube:
+        """The smooth bend that the segments go round, near enough to see what they run into."""
+        length = float(self.radius * np.radians(self.angle))
+        bending = Bending(self.radius, self.clock)
+        return Tube(self.run, self.id, self.start, self.stock.r_out, self.stock.r_in, length, bending)
 
     def touch(self, segment: int) -> Frame:
         """Return the frame, mm, where the axis of a segment, from 0 to `cuts`, touches the arc."""
