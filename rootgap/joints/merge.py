@@ -28,7 +28,7 @@ from numpy.typing import ArrayLike
 from rootgap.errors import GeometryError
 from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Array, Frame, unit, vector
-from rootgap.joints.cope import Tube
+from rootgap.geometry.tube import Tube
 from rootgap.joints.planes import PlaneCut, Prep
 
 #: How many legs a collector may have.

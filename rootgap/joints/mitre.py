@@ -15,7 +15,7 @@ import numpy as np
 from rootgap.errors import GeometryError
 from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Array, Frame, unit
-from rootgap.joints.cope import Tube
+from rootgap.geometry.tube import Tube
 from rootgap.joints.planes import PlaneCut, Prep
 
 #: Axes that pass each other by more than this, mm, do not meet.

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rootgap.geometry.distance import HalfSpace
-from rootgap.joints.cope import Tube
+from rootgap.geometry.tube import Tube
 
 Array = NDArray[np.float64]
 Prep = Literal["square", "bevel", "flat"]

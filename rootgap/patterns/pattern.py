@@ -47,8 +47,9 @@ class Pattern:
     """One flat thing, true size, in mm.
 
     name: file name without ending; kind: "wrap" (a cut end unrolled), "holes" (a pipe's
-    holes unrolled) or "plate"; title: one line for people; facts: rows of the title block;
-    notes: sentences that must be read before cutting; waste: closed regions that fall away.
+    holes unrolled), "plate", "trim" (a strip along a square cut) or "pie" (a segment of a
+    pie-cut bend unrolled); title: one line for people; facts: rows of the title block; notes:
+    sentences that must be read before cutting; waste: closed regions that fall away.
     """
 
     name: str

@@ -96,7 +96,7 @@ def unrolled(end: CutEnd, name: str, mark: Callable[[int], str], stock: PipeStoc
     drawn = [
         Drawn("cut", Path.through(cut)),
         Drawn("edge", Path.through([(left, rise), (left, 0.0), (right, 0.0), (right, rise)])),
-        Drawn("tab", _tab(right, 0.0, rise)),
+        Drawn("tab", tab(right, 0.0, rise)),
     ]
     labels = []
     for clock in CLOCKS:
@@ -131,8 +131,8 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
         flat.drawn,
         flat.labels,
         flat.waste,
-        _cope_facts(cope, stock, flat.diameter, flat.v0),
-        _cope_notes(cope, stock, flat.v0),
+        cope_facts(cope, stock, flat.diameter, flat.v0),
+        cope_notes(cope, stock, flat.v0),
     )
 
 
@@ -145,21 +145,22 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
     left, right, length = half * seam, half * seam + turn, piece.length
     drawn = [
         Drawn("edge", Path.through([(left, 0.0), (right, 0.0), (right, length), (left, length)], closed=True)),
-        Drawn("tab", _tab(right, 0.0, length)),
+        Drawn("tab", tab(right, 0.0, length)),
     ]
     labels = []
     for clock in CLOCKS:
         u = half * (seam + (np.radians(clock) - seam) % (2.0 * np.pi))
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
         labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
-    labels.append(Label("text", (left + 3.0, 3.0), "datum edge, gas comes in here", 2.5))
+    datum = _between(half, seam, left + 0.5 * turn)
+    labels.append(Label("text", (datum, 2.0), "datum edge, gas comes in here", 2.5, anchor="middle"))
     for cope in copes:
         run = cope.branch.run
         shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
         ring = (outlines[run][:-1] + (shift, 0.0)) * (half, 1.0)
         drawn.append(Drawn(f"cut.{run}", Path.through(ring, closed=True)))
         inside = cope.hole_inside(_hole_clocks(cope))[:-1]
-        if np.isfinite(inside).all():
+        if np.isfinite(inside).all() and not cope.neighbours:
             drawn.append(Drawn(f"inside.{run}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
         center = np.array([half * (cope.middle_clock + shift), cope.station])
         reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
@@ -179,14 +180,14 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
         (
             ("Part", f"{piece.id}, make 1"),
             ("Stock", f"{piece.stock.label}, {piece.stock.material.grade}"),
-            ("Outside and wall", _size(piece.stock)),
+            ("Outside and wall", size_text(piece.stock)),
             ("Wrap", f"{turn:.2f} mm round, {length:.1f} mm long"),
             *((f"Hole for {cope.branch.run}", _hole_fact(cope)) for cope in copes),
         ),
         (
             "Datum edge on the square end where the gas starts; the seam's edges must meet edge to edge.",
             "Cut on the full line; hold the torch so that the edge comes out on the dashed line inside.",
-            *_stock_notes(piece.stock),
+            *stock_notes(piece.stock),
         ),
     )
 
@@ -197,7 +198,19 @@ def _hole_clocks(cope: Cope) -> Array:
 
 
 def _outline(cope: Cope) -> Array:
-    return cope.hole(_hole_clocks(cope))
+    """Return the hole's outline, (n, 2), clock and station, the first point again at the end; where a
+    neighbour stands on the target, its foot is left whole."""
+    ring = cope.hole(_hole_clocks(cope))
+    if not cope.neighbours:
+        return ring
+    from shapely import Polygon, union_all
+
+    turn = 2.0 * np.pi * np.arange(1440) / 1440
+    scale = (cope.target.r_out, 1.0)
+    feet = union_all([Polygon(cope.foot(other, turn) * scale) for other in cope.neighbours])
+    left = Polygon(ring * scale).difference(feet)
+    largest = max(getattr(left, "geoms", [left]), key=lambda part: part.area)
+    return np.asarray(largest.exterior.coords) / scale
 
 
 def _clear_clock(outlines: Sequence[Array], margin: float) -> float:
@@ -218,7 +231,8 @@ def _clear_clock(outlines: Sequence[Array], margin: float) -> float:
     return float(2.0 * np.pi * ((after - back) % count) / count)
 
 
-def _tab(right: float, low: float, high: float) -> Path:
+def tab(right: float, low: float, high: float) -> Path:
+    """Return the overlap tab of a seam at x = `right` between `low` and `high`, mm."""
     slant = min(4.0, 0.25 * (high - low))
     return Path.through([(right, low), (right + TAB, low + slant), (right + TAB, high - slant), (right, high)])
 
@@ -251,14 +265,15 @@ def _end(cope: Cope) -> str:
     return {"on": "set-on", "in": "set-in"}[cope.set_]
 
 
-def _size(stock: PipeStock) -> str:
+def size_text(stock: PipeStock) -> str:
+    """Return a stock's outside and wall for people."""
     how = "measured" if stock.measured else "table"
     return f"{stock.od:.2f} x {stock.wall:.2f} mm ({how})"
 
 
 def stock_facts(stock: PipeStock) -> tuple[tuple[str, str], ...]:
     """Return the rows that say what pipe a wrap is for."""
-    return ("Stock", f"{stock.label}, {stock.material.grade}"), ("Outside and wall", _size(stock))
+    return ("Stock", f"{stock.label}, {stock.material.grade}"), ("Outside and wall", size_text(stock))
 
 
 def datum_fact(v0: float) -> str:
@@ -266,7 +281,8 @@ def datum_fact(v0: float) -> str:
     return "the square end" if v0 == 0.0 else f"{v0:.1f} mm from the square end"
 
 
-def _cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tuple[tuple[str, str], ...]:
+def cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tuple[tuple[str, str], ...]:
+    """Return the rows of a coped end's title block. diameter: developed, v0: of the datum edge, mm."""
     least, most = cope.cut_range
     grind = float(np.max(cope.grind(np.radians(np.arange(360)))))
     return (
@@ -279,6 +295,7 @@ def _cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tup
         ("Wrap", f"{np.pi * diameter:.2f} mm round"),
         ("Weld length", f"{cope.weld_length:.1f} mm"),
         ("Largest root gap", f"{cope.root_gap_max:.2f} mm"),
+        *((("Fitted after", ", ".join(other.run for other in cope.neighbours)),) if cope.neighbours else ()),
         ("Grind outside back", f"up to {grind:.0f} deg" if grind > 0.5 else "none to clear"),
     )
 
@@ -288,7 +305,8 @@ def _hole_fact(cope: Cope) -> str:
     return f"{cope.station:.1f} mm from datum, clock {clock:.1f} deg, lean {cope.lean:.1f} deg"
 
 
-def _cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
+def cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
+    """Return what must be read before a coped end is cut. v0: of the datum edge, mm."""
     then = ""
     if cope.prep == "bevel" and cope.set_ == "on":
         then = " Then grind the outside back until the bore edge touches all round."
@@ -304,11 +322,12 @@ def wrap_notes(then: str, stock: PipeStock, v0: float) -> tuple[str, ...]:
     return (
         "Cut to the line and leave it; the hatched side is waste." + then + where,
         "The seam's edges must meet edge to edge: how they close is the best scale test there is.",
-        *_stock_notes(stock),
+        *stock_notes(stock),
     )
 
 
-def _stock_notes(stock: PipeStock) -> tuple[str, ...]:
+def stock_notes(stock: PipeStock) -> tuple[str, ...]:
+    """Return the caution that a table's diameter needs, in mm; none for a measured one."""
     if stock.measured or not stock.od_tolerance:
         return ()
     miss = (

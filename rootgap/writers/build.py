@@ -16,7 +16,14 @@ from rootgap.writers.files import swapped_in, write_bytes
 from rootgap.writers.manifest import FileEntry, file_entry, manifest_bytes
 from rootgap.writers.sheets import PrintOptions, write_templates
 
-KIND = {"wrap": "wrap template", "holes": "hole template", "plate": "flange"}
+KIND = {
+    "wrap": "wrap template",
+    "holes": "hole template",
+    "plate": "flange",
+    "trim": "trim strip",
+    "pie": "pie template",
+    "comb": "comb template",
+}
 
 
 def write_build(

@@ -8,7 +8,7 @@ import pytest
 from rootgap import stock
 from rootgap.geometry.distance import Union
 from rootgap.geometry.frames import Frame
-from rootgap.joints.cope import Tube
+from rootgap.geometry.tube import Tube
 from rootgap.joints.merge import Merge
 from rootgap.joints.mitre import Mitre
 from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps

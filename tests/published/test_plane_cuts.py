@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 
 from rootgap.geometry.frames import Frame
-from rootgap.joints.cope import Tube
+from rootgap.geometry.tube import Tube
 from rootgap.joints.merge import Merge
 from rootgap.joints.mitre import Mitre
 

@@ -14,7 +14,7 @@ from OCP.BRepAlgoAPI import BRepAlgoAPI_Section
 
 from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Frame, unit
-from rootgap.joints.cope import Tube
+from rootgap.geometry.tube import Tube
 from rootgap.joints.planes import PlaneCut
 from rootgap.solids.bodies import is_sound, straight, volume
 from rootgap.solids.plane_cut import cut_straight
