@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 import rootgap
-from rootgap.errors import InputErrors, RootgapError, UnitError
+from rootgap.errors import InputErrors, RootgapError, StockError, UnitError
 
 if TYPE_CHECKING:
     from rootgap.checks import Finding
@@ -192,13 +192,26 @@ def stock(
 
     rows = search(" ".join(words or []))
     if not rows:
-        raise typer.BadParameter("nothing in the tables has all of these words; try a size alone, such as 1-1/2")
+        raise typer.BadParameter(_neighbours(" ".join(words or [])))
     if as_json:
         _print_json(_records([("table", "size", "figures", "source"), *rows]))
     elif not quiet:
         _table("Stock", [("table", "size", "figures"), *(row[:3] for row in rows)])
         for source in dict.fromkeys(row[3] for row in rows):
             _say(f"Source: {source}")
+
+
+def _neighbours(words: str) -> str:
+    """Return what to say of a size that no table has: the neighbours that exist, where it is a pipe's."""
+    from rootgap.stock import pipe
+
+    try:
+        pipe(words, "carbon steel")
+    except StockError as fault:
+        return str(fault)
+    except UnitError:
+        pass
+    return "nothing in the tables has all of these words; try a size alone, such as 1-1/2"
 
 
 def main() -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_most
 from rootgap.joints import Joint
-from rootgap.layout import Layout
+from rootgap.layout import Layout, Port
 
 
 def open_ends(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
@@ -23,4 +23,21 @@ def open_ends(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
             "ends",
             "worked out from the layout, no source",
             'cap it, or start another run there (start = "' + run.name + '.end")',
+        )
+
+
+def open_ports(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
+    """Yield a finding for the number of open ports of each flange that the gas comes in by."""
+    begun = [run.begins for run in layout.runs.values() if isinstance(run.begins, Port)]
+    for name in dict.fromkeys(port.flange for port in begun):
+        ports = len(layout.plates[name].part.port)
+        taken = {port.number for port in begun if port.flange == name}
+        yield at_most(
+            "open ports",
+            f"flange.{name}",
+            float(ports - len(taken)),
+            0.0,
+            "ports",
+            "worked out from the layout, no source",
+            f'start a run at each (each = "{name}.port"), or take the ports out',
         )

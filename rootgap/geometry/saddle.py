@@ -115,6 +115,12 @@ class Saddle:
             steep = np.where(np.abs(ry * y) < 1e-12, 0.0, ry * y / self._depth(y))
         return (rz + steep) / self.sin_lean
 
+    def clearing_slope(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:  # noqa: ARG002
+        """Return the largest slope, no unit, nought at most, of a straight face from the height at
+        `rho_in`, mm, that clears the target: heights are convex, so the slope there, wherever the wall
+        ends at `rho_out`, mm."""
+        return np.minimum(self.slope(theta, rho_in), 0.0)
+
     def first_radius(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:
         """Return the radius in the wall, mm, whose generator at `theta` meets first.
 
@@ -145,9 +151,9 @@ class Saddle:
         across = across - (across @ self.target.axis)[..., None] * self.target.axis
         return across / np.linalg.norm(across, axis=-1, keepdims=True)
 
-    def edge_tangents(self, theta: ArrayLike, normals: Array) -> Array:
-        """Return unit tangents, (..., 3), of the edge that one radius makes on the target, where
-        the target's `normals`, (..., 3), are known."""
+    def edge_tangents(self, theta: ArrayLike, rho: float) -> Array:
+        """Return unit tangents, (..., 3), of the edge that one radius, mm, makes on the target."""
+        normals = self.normals(self.points(theta, rho))
         turn = self.branch.radial(np.asarray(theta, dtype=np.float64) + 0.5 * np.pi)
         climb = np.einsum("...i,...i->...", normals, turn)[..., None]
         tangent = climb * self.branch.axis - (normals @ self.branch.axis)[..., None] * turn

@@ -28,7 +28,9 @@ NEAR = 1e-2
 TANGENT = 1e-7
 #: Width of the look ahead, mm, at a gap of 1 mm: it grows with the root of the gap, as a dip does.
 WIDE = 6.0
-_MARCHES, _HALVINGS, _SECTIONS, _PARTS = 400, 60, 40, 16
+#: A hit is closed in on to this, mm.
+FINEST = 1e-10
+_MARCHES, _STEPS, _SECTIONS, _PARTS = 400, 60, 40, 16
 
 
 def first_hits(curve: Generators, body: Body, starts: Array, reach: Array) -> Array:
@@ -41,34 +43,38 @@ def first_hits(curve: Generators, body: Body, starts: Array, reach: Array) -> Ar
     count = len(starts)
     travel = np.array(starts, dtype=np.float64)
     found = np.full(count, np.nan)
+    low = np.full(count, np.nan)
     live = np.arange(count)
     for _ in range(_MARCHES):
         gap = body.distance(curve(live, travel[live]))
         touching = gap <= TOUCH
-        found[live[touching]] = travel[live[touching]]
+        found[live[touching]] = low[live[touching]] = travel[live[touching]]
         live, gap = live[~touching], gap[~touching]
-        if not live.size:
-            return found
         near = gap < NEAR
         closing = live[near]
         if closing.size:
-            hit, at = _closed_in(curve, body, closing, travel[closing], gap[near])
-            found[closing[hit]] = at[hit]
+            hit, before, at = _closed_in(curve, body, closing, travel[closing], gap[near])
+            found[closing[hit]], low[closing[hit]] = at[hit], before[hit]
             travel[closing] = at
             live = np.concatenate([live[~near], closing[~hit]])
             gap = np.concatenate([gap[~near], np.zeros(int((~hit).sum()))])
         travel[live] += gap
         live = live[travel[live] <= reach[live]]
+        if not live.size:
+            break
     # What still creeps along the skin after so many steps grazes it: it hits where it has come to.
-    found[live] = travel[live]
-    return found
+    found[live] = low[live] = travel[live]
+    open_ = np.flatnonzero(found - low > FINEST)
+    if open_.size:
+        found[open_] = _entered(curve, body, open_, low[open_], found[open_])
+    return np.where(found <= reach, found, np.nan)
 
 
 def _closed_in(
     curve: Generators, body: Body, which: Indices, travel: Array, gap: Array
-) -> tuple[NDArray[np.bool_], Array]:
-    """Return whether each generator near the skin enters within a short step, and its travel there:
-    the hit, or the end of the step that was found clear.
+) -> tuple[NDArray[np.bool_], Array, Array]:
+    """Return whether each generator near the skin enters within a short step, and travels before and
+    after it does; the last is the end of the step where it was found clear.
 
     The step is a few times the gap, and wide enough to look past a dip whose sides are curved like a
     pipe's. A generator that comes within `TANGENT` at the bottom of a dip touches there.
@@ -83,28 +89,35 @@ def _closed_in(
     first = np.where(hit, np.argmax(inside, axis=1), np.argmin(gaps, axis=1))
     high = ahead[rows, first]
     low = np.where(first > 0, ahead[rows, first - 1], travel)
-    if hit.any():
-        high[hit] = _bisected(curve, body, which[hit], low[hit], high[hit])
-    dip = ~hit & (first < _PARTS - 1) & (gaps[rows, first] < NEAR)
-    if dip.any():
-        at = _deepest(curve, body, which[dip], low[dip], ahead[rows, np.minimum(first + 1, _PARTS - 1)][dip])
+    dip = np.flatnonzero(~hit & (first < _PARTS - 1) & (gaps[rows, first] < NEAR))
+    if dip.size:
+        at = _deepest(curve, body, which[dip], low[dip], ahead[dip, first[dip] + 1])
         touches = body.distance(curve(which[dip], at)) < TANGENT
-        hit[np.flatnonzero(dip)[touches]] = True
-        high[np.flatnonzero(dip)[touches]] = at[touches]
-    return hit, np.where(hit, high, travel + step)
+        hit[dip[touches]] = True
+        low[dip[touches]] = high[dip[touches]] = at[touches]
+    return hit, low, np.where(hit, high, travel + step)
 
 
-def _bisected(
-    curve: Generators, body: Body, which: Indices, low: Array, high: Array
-) -> Array:
-    """Return the travels between `low` (clear) and `high` (inside) at which the generators enter."""
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        inside = body.distance(curve(which, middle)) <= 0.0
-        low, high = np.where(inside, low, middle), np.where(inside, middle, high)
-        if float(np.max(high - low)) < 1e-11:
+def _entered(curve: Generators, body: Body, which: Indices, low: Array, high: Array) -> Array:
+    """Return the travels between `low` (clear) and `high` (inside) at which the generators enter.
+
+    Source: the Illinois form of false position, G. Dahlquist and A. Bjorck, Numerical Methods (1974).
+    """
+    above, below = body.distance(curve(which, low)), body.distance(curve(which, high))
+    side = np.zeros(len(which), dtype=np.intp)
+    for _ in range(_STEPS):
+        middle = low + (high - low) * np.clip(above / np.maximum(above - below, 1e-300), 0.0, 1.0)
+        gap = body.distance(curve(which, middle))
+        inside = gap <= 0.0
+        # A side that stays twice running counts half, so that both close in.
+        above = np.where(inside & (side == 1), 0.5 * above, above)
+        below = np.where(~inside & (side == -1), 0.5 * below, below)
+        low, above = np.where(inside, low, middle), np.where(inside, above, gap)
+        high, below = np.where(inside, middle, high), np.where(inside, gap, below)
+        side = np.where(inside, 1, -1)
+        if float(np.max(np.minimum(np.abs(gap), high - low))) < FINEST:
             break
-    return high
+    return middle
 
 
 def _deepest(

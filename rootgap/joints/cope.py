@@ -1,4 +1,4 @@
-"""The cope of a straight branch on a straight target, with the walls in it.
+"""The cope of a branch on a target, with the walls in it.
 
 Terminology
     set-on    the branch sits on the target's outside; the hole follows the branch's bore
@@ -27,9 +27,11 @@ from typing import ClassVar, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from rootgap.geometry.frames import Frame
+from rootgap.geometry.contact import Contact, Traced
+from rootgap.geometry.distance import Union
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.sampling import sampled
+from rootgap.geometry.tube import Tube
 
 Array = NDArray[np.float64]
 
@@ -44,23 +46,12 @@ _HALVINGS = 45
 
 
 @dataclass(frozen=True, eq=False)
-class Tube:
-    """One side of a cope. frame: at the piece's start, axis along its gas; radii, mm; length, mm."""
-
-    run: str
-    piece: str
-    frame: Frame
-    r_out: float
-    r_in: float
-    length: float
-
-
-@dataclass(frozen=True, eq=False)
 class Cope:
-    """A straight branch that ends on a straight target. clearance: of a set-in branch in its
-    hole, mm, measured on the radius.
+    """A branch that ends on a target's side. clearance: of a set-in branch in its hole, mm, measured
+    on the radius; neighbours: branches fitted before it, which it copes onto as well.
 
-    Every method takes clocks `theta`, (...), radians, of the branch, and gives mm or degrees.
+    Every method takes clocks `theta`, (...), radians, of the branch, and gives mm or degrees. Stations
+    are those of the branch's centre line.
     """
 
     kind: ClassVar[str] = "cope"
@@ -70,16 +61,38 @@ class Cope:
     set_: Literal["on", "in"]
     prep: Literal["square", "bevel"]
     clearance: float
+    neighbours: tuple[Tube, ...] = ()
 
     @cached_property
-    def outside(self) -> Saddle:
-        """The saddle on the target's outside."""
-        return Saddle(self.branch.frame, self.target.frame, self.target.r_out)
+    def outside(self) -> Contact:
+        """Where the branch meets the outside of the target and of its neighbours."""
+        if self.neighbours:
+            bodies = [self.target.filled(self.target.r_out), *(other.filled(other.r_out) for other in self.neighbours)]
+            return Traced(self.branch.wall, Union(tuple(bodies)), self.reach)
+        return self.on_target
 
     @cached_property
-    def inside(self) -> Saddle:
-        """The saddle on the target's bore."""
-        return Saddle(self.branch.frame, self.target.frame, self.target.r_in)
+    def on_target(self) -> Contact:
+        """Where the branch meets the target's outside alone."""
+        return self._contact(self.target.r_out)
+
+    @cached_property
+    def inside(self) -> Contact:
+        """Where the branch meets the target's bore."""
+        return self._contact(self.target.r_in)
+
+    def _contact(self, radius: float) -> Contact:
+        if self.branch.bending is None and self.target.bending is None:
+            return Saddle(self.branch.frame, self.target.frame, radius)
+        return Traced(self.branch.wall, self.target.filled(radius), self.reach)
+
+    @property
+    def reach(self) -> float:
+        """Farthest station, mm, at which a generator may still meet the target: the end of the bend, or
+        a whole crossing past where a straight branch's axis meets it."""
+        if self.branch.bending:
+            return self.branch.length
+        return self.branch.length + 8.0 * (self.target.r_out + self.branch.r_out)
 
     def cut(self, theta: ArrayLike) -> Array:
         """Return the stations of the cut line on the branch's outside."""
@@ -99,15 +112,15 @@ class Cope:
     def outer_edge(self, theta: ArrayLike) -> Array:
         """Return the stations at which the finished end face meets the branch's outside.
 
-        A set-on bevel is ground along the target's slope at the root. Heights are convex in
-        the radius, so the straight face then clears the target over the whole wall.
+        A set-on bevel is ground along the slope at which a straight face from the root clears the target
+        over the whole wall.
         """
         if self.prep == "square":
             return self.cut(theta)
         if self.set_ == "in":
             return self.inside.height(theta, self.branch.r_out)
-        slope = np.minimum(self.outside.slope(theta, self.branch.r_in), 0.0)
-        return self.cut(theta) + slope * (self.branch.r_out - self.branch.r_in)
+        r_in, r_out = self.branch.r_in, self.branch.r_out
+        return self.cut(theta) + self.outside.clearing_slope(theta, r_in, r_out) * (r_out - r_in)
 
     @cached_property
     def corners(self) -> Array:
@@ -115,14 +128,22 @@ class Cope:
         corner or, on a square set-on end, may have one: where another radius of the wall or
         another rule comes to decide where the end lies."""
         r_in, r_out = self.branch.r_in, self.branch.r_out
+        turns: list[Callable[[Array], Array]] = []
         if self.set_ == "on" and self.prep == "bevel":
-            return _sign_changes(partial(self.outside.slope, rho=r_in))
-        if self.set_ == "on":
-            ends = [_sign_changes(partial(self.outside.slope, rho=rho)) for rho in (r_in, r_out)]
-            return np.sort(np.concatenate(ends))
-        if self.prep == "square":
-            return _sign_changes(lambda t: self.inside.height(t, r_out) - self.inside.height(t, r_in))
-        return np.empty(0)
+            turns = [partial(self.outside.slope, rho=r_in)]
+        elif self.set_ == "on":
+            turns = [partial(self.outside.slope, rho=rho) for rho in (r_in, r_out)]
+        elif self.prep == "square":
+            turns = [lambda t: self.inside.height(t, r_out) - self.inside.height(t, r_in)]
+        if self.neighbours:
+            turns += [partial(self._nearer, rho=rho) for rho in (r_in, r_out)]
+        return np.sort(np.concatenate([_sign_changes(turn) for turn in turns])) if turns else np.empty(0)
+
+    def _nearer(self, theta: Array, rho: float) -> Array:
+        """Return, mm, above nought where a generator lands on a neighbour, below where on the target."""
+        points = self.outside.points(theta, rho).reshape(-1, 3)
+        others = Union(tuple(other.filled(other.r_out) for other in self.neighbours))
+        return self.target.filled(self.target.r_out).distance(points) - others.distance(points)
 
     def root_gap(self, theta: ArrayLike) -> Array:
         """Return the opening at the root: along the branch from bore edge to target for a
@@ -140,11 +161,10 @@ class Cope:
         """
         theta = np.asarray(theta, dtype=np.float64)
         rho = self.branch.r_in if self.set_ == "on" else self.branch.r_out
-        saddle = self.outside
-        normal = saddle.normals(saddle.points(theta, rho))
-        tangent = saddle.edge_tangents(theta, normal)
-        radial = self.branch.frame.radial(theta)
-        face = radial if self.set_ == "on" else np.broadcast_to(-self.branch.frame.axis, radial.shape)
+        normal = self.outside.normals(self.outside.points(theta, rho))
+        tangent = self.outside.edge_tangents(theta, rho)
+        radial, ahead = self._directions(theta, rho)
+        face = radial if self.set_ == "on" else -ahead
         along = np.cross(normal, tangent)
         along = along * np.sign(np.einsum("...i,...i->...", along, radial))[..., None]
         rise = np.einsum("...i,...i->...", face, normal)
@@ -165,36 +185,65 @@ class Cope:
     def hole(self, theta: ArrayLike) -> Array:
         """Return the hole's outline on the target's outside, (..., 2): clock of the target,
         radians, continuous round the hole, and station on the target's axis, mm."""
-        return self._on_target(self.outside, theta)
+        return self._on_target(self.on_target, theta)
 
     def hole_inside(self, theta: ArrayLike) -> Array:
         """Return where the hole's edge comes out at the target's bore, as `hole` does. nan
         where the hole runs out into the wall without reaching the bore."""
         return self._on_target(self.inside, theta)
 
-    def _on_target(self, saddle: Saddle, theta: ArrayLike) -> Array:
-        local = self.target.frame.to_local(saddle.points(theta, self.hole_radius))
+    def foot(self, neighbour: Tube, theta: ArrayLike) -> Array:
+        """Return where a neighbour's outside stands on the target, as `hole` does: nothing is cut there."""
+        standing = Cope("", neighbour, self.target, "on", "bevel", 0.0)
+        return self._placed(standing.on_target.points(theta, neighbour.r_out))
+
+    def _on_target(self, contact: Contact, theta: ArrayLike) -> Array:
+        return self._placed(contact.points(theta, self.hole_radius))
+
+    def _placed(self, points: Array) -> Array:
+        placed = self.target.unrolled(points)
         middle = self.middle_clock
-        clock = np.arctan2(local[..., 1], local[..., 0])
-        clock = middle + (clock - middle + np.pi) % (2.0 * np.pi) - np.pi
-        return np.stack([clock, local[..., 2]], axis=-1)
+        clock = middle + (placed[..., 0] - middle + np.pi) % (2.0 * np.pi) - np.pi
+        return np.stack([clock, placed[..., 1]], axis=-1)
 
     @cached_property
+    def _middle(self) -> tuple[float, float]:
+        clock, station = self.target.unrolled(self.on_target.points(0.0, 0.0))
+        return float(clock % (2.0 * np.pi)), float(station)
+
+    @property
     def middle_clock(self) -> float:
         """Clock of the target, radians, 0 to 2 pi, that the branch's axis points at."""
-        x, y, _ = self.target.frame.to_local(self.outside.points(0.0, 0.0))
-        return float(np.arctan2(y, x) % (2.0 * np.pi))
+        return self._middle[0]
 
-    @cached_property
+    @property
     def station(self) -> float:
         """Station on the target at which the branch's axis meets its outside, mm."""
-        return float(self.target.frame.to_local(self.outside.points(0.0, 0.0))[2])
+        return self._middle[1]
+
+    def _directions(self, theta: Array, rho: float) -> tuple[Array, Array]:
+        """Return the branch's outward and forward directions, (..., 3) each, where it meets the target."""
+        if self.branch.bending is None:
+            radial = self.branch.frame.radial(theta)
+            return radial, np.broadcast_to(self.branch.frame.axis, radial.shape)
+        flat, wall = theta.ravel(), self.branch.wall
+        station = self.outside.height(flat, rho)
+        radius = np.full(flat.shape, rho)
+        radial = wall.points(flat, radius + 1.0, station) - wall.points(flat, radius, station)
+        shape = (*theta.shape, 3)
+        return radial.reshape(shape), wall.directions(flat, station).reshape(shape)
 
     @cached_property
     def clocks(self) -> Array:
         """Clocks, (n,), radians, over one turn from 0, dense enough for the cut line."""
+        if self.branch.bending:
+            return sampled(self.cut_points, 0.0, TOLERANCE)
         r_out = self.branch.r_out
         return sampled(lambda t: np.column_stack([r_out * t, self.cut(t)]), 0.0, TOLERANCE)
+
+    def cut_points(self, theta: Array) -> Array:
+        """Return the cut line in space, (n, 3), mm, at the clocks, (n,), radians."""
+        return self.branch.wall.points(theta, np.full(theta.shape, self.branch.r_out), self.cut(theta))
 
     @cached_property
     def cut_range(self) -> tuple[float, float]:
@@ -211,17 +260,27 @@ class Cope:
     def weld_length(self) -> float:
         """Length of the cut line on the branch's outside, mm."""
         t = self.clocks
+        if self.branch.bending:
+            return float(np.linalg.norm(np.diff(self.cut_points(t), axis=0), axis=1).sum())
         return float(np.hypot(self.branch.r_out * np.diff(t), np.diff(self.cut(t))).sum())
 
-    @property
+    @cached_property
     def lean(self) -> float:
-        """Angle between the axes, degrees, 0 to 180."""
-        return self.outside.lean
+        """Angle between the axes where the branch's meets the target, degrees, 0 to 180."""
+        nought = np.zeros(1)
+        ahead = self.branch.wall.directions(nought, self.on_target.height(nought, nought))[0]
+        along = self.target.at(self.station).axis
+        return float(np.degrees(np.arccos(np.clip(ahead @ along, -1.0, 1.0))))
 
-    @property
+    @cached_property
     def offset(self) -> float:
-        """Distance between the axes, mm."""
-        return abs(self.outside.offset)
+        """Least distance between the centre lines, mm."""
+        if isinstance(self.on_target, Saddle):
+            return abs(self.on_target.offset)
+        meets = float(self.on_target.height(0.0, 0.0))
+        station = np.linspace(meets, meets + 2.0 * self.target.r_out / max(np.sin(np.radians(self.lean)), 0.2), 4001)
+        nought = np.zeros(station.shape)
+        return float(np.min(self.target.filled(0.0).distance(self.branch.wall.points(nought, nought, station))))
 
     @cached_property
     def branch_volume(self) -> float:
@@ -231,10 +290,13 @@ class Cope:
         of the step; the end face is straight across the wall, so the radius integrates exactly.
         """
         r_in, r_out = self.branch.r_in, self.branch.r_out
-        bore, outer = self.bore_edge(_CLOCKS), self.outer_edge(_CLOCKS)
-        slope = (outer - bore) / (r_out - r_in)
-        level = bore - slope * r_in
-        over_wall = level * (r_out**2 - r_in**2) / 2.0 + slope * (r_out**3 - r_in**3) / 3.0
+        bore, outer = self.bore_edge(_CLOCKS)[:, None], self.outer_edge(_CLOCKS)[:, None]
+        nodes, weights = np.polynomial.legendre.leggauss(4)
+        share = 0.5 * (nodes + 1.0)
+        rho = np.broadcast_to(r_in + share * (r_out - r_in), (len(_CLOCKS), len(nodes)))
+        theta = np.broadcast_to(_CLOCKS[:, None], rho.shape)
+        pace = self.branch.wall.pace(theta.ravel(), rho.ravel()).reshape(rho.shape)
+        over_wall = (bore + share * (outer - bore)) * pace * rho @ (0.5 * weights * (r_out - r_in))
         return float(2.0 * np.pi * over_wall.mean())
 
     @cached_property
@@ -244,15 +306,19 @@ class Cope:
         Each generator of the hole runs through the wall from the outside to the bore, or, where it
         passes beside the bore, to the plane through the target's axis.
         """
-        nodes, weights = np.polynomial.legendre.leggauss(96)
+        exact = isinstance(self.on_target, Saddle)
+        nodes, weights = np.polynomial.legendre.leggauss(96 if exact else 24)
+        clocks = _CLOCKS if exact else _CLOCKS[::6]
         # rho = r sin(s) keeps the integrand smooth where the outermost generators graze.
         s = 0.25 * np.pi * (nodes + 1.0)
         rho = self.hole_radius * np.sin(s)
         scale = 0.25 * np.pi * weights * self.hole_radius**2 * np.sin(s) * np.cos(s)
-        theta, rho = np.meshgrid(_CLOCKS, rho, indexing="ij")
-        start, end = self.outside.height(theta, rho), self.inside.height(theta, rho)
-        end = np.where(np.isfinite(end), end, self.outside.level(theta, rho))
-        return float(2.0 * np.pi * ((end - start) @ scale).mean())
+        theta, rho = np.meshgrid(clocks, rho, indexing="ij")
+        start, end = self.on_target.height(theta, rho), self.inside.height(theta, rho)
+        beside = self.on_target.level(theta, rho) if isinstance(self.on_target, Saddle) else start
+        pace = self.branch.wall.pace(theta.ravel(), rho.ravel()).reshape(rho.shape)
+        through = pace * (np.where(np.isfinite(end), end, beside) - start)
+        return float(2.0 * np.pi * (through @ scale).mean())
 
 
 def _sign_changes(values: Callable[[Array], Array]) -> Array:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 
 from rootgap.errors import GeometryError
+from rootgap.geometry.saddle import Saddle
+from rootgap.geometry.tube import Tube
 from rootgap.joints.butt import Butt, FlangeWeld
-from rootgap.joints.cope import Cope, Tube
-from rootgap.layout import Cap, Layout, Member, Port, Run, Straight
-from rootgap.layout.place import aimed_at, at_least, onwards, sideways
+from rootgap.joints.cope import Cope
+from rootgap.layout import Cap, Layout, Member, Pie, Port, Run, Straight
+from rootgap.layout.aim import aimed_at, at_least, onwards, sideways
 
 Joint = Butt | FlangeWeld | Cope
 
@@ -21,15 +24,32 @@ GRAZE = 0.01
 LEANS = (15.0, 165.0)
 #: A piece shorter than this, mm, on its short side cannot be held or welded (common practice, no source).
 SHORTEST = 3.0
+#: Two branches that would share less than this, mm, do not crowd.
+TOUCHING = 1e-6
+_CLOCKS = 2.0 * np.pi * np.arange(360) / 360
+_FEW_CLOCKS = _CLOCKS[::4]
 
 
 def find_joints(layout: Layout) -> tuple[Joint, ...]:
     """Return every joint of `layout`, along the gas. Raises GeometryError for a cope that
     misses, grazes, is larger than its target, or runs off a piece."""
-    return tuple(joint for run in layout.runs.values() for joint in _of_run(run, layout))
+    copes: dict[str, Cope] = {}
+    for run in sorted(layout.runs.values(), key=_order):
+        if run.cope:
+            copes[run.name] = _cope(run, layout, tuple(copes.values()))
+    # A target may itself end in a cope: there its foot must stay below the cut.
+    ends = {cope.branch.piece: cope.cut_range[0] for cope in copes.values()}
+    for cope in copes.values():
+        _fits_target(cope, ends.get(cope.target.piece, cope.target.length))
+    return tuple(joint for run in layout.runs.values() for joint in _of_run(run, layout, copes.get(run.name)))
 
 
-def _of_run(run: Run, layout: Layout) -> Iterator[Joint]:
+def _order(run: Run) -> float:
+    """Return the turn in which a run is fitted: as its file says, else after those, in the file's order."""
+    return float("inf") if run.cope is None or run.cope.order is None else run.cope.order
+
+
+def _of_run(run: Run, layout: Layout, cope: Cope | None) -> Iterator[Joint]:
     first, last = run.pieces[0], run.pieces[-1]
     if run.first_cap:
         yield _butt(run.first_cap, first)
@@ -54,8 +74,8 @@ def _of_run(run: Run, layout: Layout) -> Iterator[Joint]:
             port.opening.opening().reach,
             gas_in=False,
         )
-    if run.cope:
-        yield _cope(run, layout)
+    if cope:
+        yield cope
 
 
 def _butt(before: Member | Cap, after: Member | Cap) -> Butt:
@@ -86,51 +106,96 @@ def _on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
     )
 
 
-def _cope(run: Run, layout: Layout) -> Cope:
+def _cope(run: Run, layout: Layout, before: Sequence[Cope]) -> Cope:
+    """Return the cope at the end of `run`, onto its target and whatever of `before` crowds it."""
     end, last = run.cope, run.pieces[-1]
-    if end is None or not isinstance(last, Straight):
-        raise GeometryError(last.id, "an elbow's own end cannot be coped", "add a straight after it")
+    if end is None:
+        raise ValueError(f"{run.name} does not end on another run")
+    if isinstance(last, Pie):
+        raise GeometryError(last.id, "a pie-cut bend's own end cannot be coped", "add a straight after it")
     target = layout.runs[end.cope]
-    piece, saddle = aimed_at(last.id, last.start, target, end)
-    branch, log = last.stock, piece.stock
-    limit = log.r_in - end.clearance if end.set_ == "in" else log.r_out
-    surface = "bore" if end.set_ == "in" else "outside"
-    if branch.r_out > limit + GRAZE:
-        raise GeometryError(
-            last.id,
-            f"outside {2 * branch.r_out:.1f} mm is larger than the {surface} of {piece.id}, {2 * limit:.1f} mm",
-            f"give run.{target.name} stock that is {at_least(2.0 * (branch.r_out - limit))} mm larger, "
-            f"or {run.name} smaller",
-        )
-    if not LEANS[0] <= saddle.lean <= LEANS[1]:
-        raise GeometryError(
-            last.id,
-            f"leans {saddle.lean:.1f} degrees to {piece.id}; allowed {LEANS[0]:g} to {LEANS[1]:g}",
-            f"turn it {at_least(max(LEANS[0] - saddle.lean, saddle.lean - LEANS[1]))} degrees away from the "
-            "target's axis, with the elbow before it",
-        )
-    graze = abs(saddle.offset) + branch.r_out - limit
-    if graze > -GRAZE and abs(saddle.offset) > GRAZE:
-        past = f"{graze:.2f} mm past" if graze > 0 else f"{-graze:.2f} mm short of"
-        raise GeometryError(
-            last.id,
-            f"grazes {piece.id}: its side lies {past} the target's (axes {abs(saddle.offset):.2f} mm apart)",
-            sideways(saddle, target.name, max(limit - branch.r_out - 1.0, 0.0)),
-        )
-    cope = Cope(
-        f"{run.name}+{target.name}",
-        Tube(run.name, last.id, last.start, branch.r_out, branch.r_in, last.length),
-        Tube(target.name, piece.id, piece.start, log.r_out, log.r_in, piece.length),
-        end.set_,
-        end.prep,
-        end.clearance,
-    )
+    piece, _ = aimed_at(last.id, last.tube, target, end)
+    cope = Cope(f"{run.name}+{target.name}", last.tube, piece.tube, end.set_, end.prep, end.clearance)
+    limit = piece.stock.r_in - end.clearance if end.set_ == "in" else piece.stock.r_out
+    _not_larger(cope, limit)
+    _leans(cope)
+    if isinstance(cope.on_target, Saddle):
+        _no_graze(cope, cope.on_target, limit)
+    else:
+        _all_meet(cope)
+    if end.set_ == "on":
+        cope = replace(cope, neighbours=tuple(_crowding(cope, before)))
     _fits_branch(cope, last)
-    _fits_target(cope, target.name)
     return cope
 
 
-def _fits_branch(cope: Cope, last: Straight) -> None:
+def _crowding(cope: Cope, before: Sequence[Cope]) -> Iterator[Tube]:
+    """Yield the branches fitted before on the same piece whose metal the branch would run into."""
+    for other in before:
+        if other.target.piece != cope.target.piece or other.set_ != "on":
+            continue
+        # The neighbour goes on to the middle of the target, so that no gap is left at its own foot.
+        whole = replace(other.branch, length=other.branch.length + cope.target.r_out)
+        neighbour = other.branch if other.branch.bending else whole
+        alone = cope.on_target.height(_FEW_CLOCKS, cope.branch.r_out)
+        crowded = replace(cope, neighbours=(neighbour,)).outside.height(_FEW_CLOCKS, cope.branch.r_out)
+        if (alone - crowded > TOUCHING).any():
+            yield neighbour
+
+
+def _not_larger(cope: Cope, limit: float) -> None:
+    branch, target = cope.branch, cope.target
+    if branch.r_out > limit + GRAZE:
+        surface = "bore" if cope.set_ == "in" else "outside"
+        raise GeometryError(
+            branch.piece,
+            f"outside {2 * branch.r_out:.1f} mm is larger than the {surface} of {target.piece}, {2 * limit:.1f} mm",
+            f"give run.{target.run} stock that is {at_least(2.0 * (branch.r_out - limit))} mm larger, "
+            f"or {branch.run} smaller",
+        )
+
+
+def _leans(cope: Cope) -> None:
+    if not LEANS[0] <= cope.lean <= LEANS[1]:
+        raise GeometryError(
+            cope.branch.piece,
+            f"leans {cope.lean:.1f} degrees to {cope.target.piece}; allowed {LEANS[0]:g} to {LEANS[1]:g}",
+            f"turn it {at_least(max(LEANS[0] - cope.lean, cope.lean - LEANS[1]))} degrees away from the "
+            "target's axis, with the elbow before it",
+        )
+
+
+def _no_graze(cope: Cope, saddle: Saddle, limit: float) -> None:
+    graze = cope.offset + cope.branch.r_out - limit
+    if graze > -GRAZE and cope.offset > GRAZE:
+        past = f"{graze:.2f} mm past" if graze > 0 else f"{-graze:.2f} mm short of"
+        raise GeometryError(
+            cope.branch.piece,
+            f"grazes {cope.target.piece}: its side lies {past} the target's (axes {cope.offset:.2f} mm apart)",
+            sideways(saddle, cope.target.run, max(limit - cope.branch.r_out - 1.0, 0.0)),
+        )
+
+
+def _all_meet(cope: Cope) -> None:
+    """Refuse a traced branch any of whose generators passes the target, or runs out before it."""
+    contact = cope.inside if cope.set_ == "in" else cope.on_target
+    wall = np.array([cope.branch.r_in, cope.branch.r_out])
+    heights = contact.height(_FEW_CLOCKS[:, None], wall)
+    missing = np.isnan(heights).any(axis=1)
+    if missing.any():
+        clock = float(np.degrees(_FEW_CLOCKS[int(np.argmax(missing))]))
+        ends = f" within its {np.degrees(cope.branch.length / cope.branch.bending.radius):.0f} degrees" if (
+            cope.branch.bending
+        ) else ""
+        raise GeometryError(
+            cope.branch.piece,
+            f"its wall passes {cope.target.piece}{ends} at {missing.mean():.0%} of the clocks, clock {clock:.0f} first",
+            f"bring the axes nearer (they are {cope.offset:.1f} mm apart): move run.{cope.target.run}, "
+            "or turn the elbow's clock",
+        )
+
+
+def _fits_branch(cope: Cope, last: Member) -> None:
     least, most = cope.cut_range
     if least < SHORTEST:
         raise GeometryError(
@@ -138,7 +203,7 @@ def _fits_branch(cope: Cope, last: Straight) -> None:
             f"the cut runs off its start: {least:.1f} mm left on the short side, at least {SHORTEST:g} needed",
             onwards(last.start, cope.target.run, SHORTEST - least),
         )
-    if not last.fills and most > last.length:
+    if isinstance(last, Straight) and not last.fills and most > last.length:
         raise GeometryError(
             last.id,
             f"the cut runs off its end: {most:.1f} mm needed, {last.length:.1f} mm there",
@@ -146,14 +211,25 @@ def _fits_branch(cope: Cope, last: Straight) -> None:
         )
 
 
-def _fits_target(cope: Cope, run: str) -> None:
-    turn = 2.0 * np.pi * np.arange(360) / 360
-    stations = cope.outside.points(turn, max(cope.branch.r_out, cope.hole_radius)) - cope.target.frame.origin
-    along = stations @ cope.target.frame.axis
-    for past, where in ((-along.min(), "start"), (along.max() - cope.target.length, "end")):
+def _fits_target(cope: Cope, ends_at: float) -> None:
+    """Refuse a foot that runs off the target's start, or past where it `ends_at`, mm."""
+    target = cope.target
+    # A branch as wide as its target has no foot beyond the target's own side.
+    widest = target.r_out - cope.offset if isinstance(cope.on_target, Saddle) else np.inf
+    points = cope.on_target.points(_CLOCKS, min(max(cope.branch.r_out, cope.hole_radius), widest))
+    along = target.unrolled(points)[:, 1]
+    past_start, past_end = -float(along.min()), float(along.max()) - ends_at
+    if target.bending and (np.abs(target.filled(0.0).distance(points) - target.r_out) > GRAZE).any():
+        # It lands on the bend's flat end: by how much it would run on there is not known.
+        raise GeometryError(
+            cope.branch.piece,
+            f"its foot runs off the {'start' if past_start > -GRAZE else 'end'} of {target.piece}",
+            "turn the elbow before it, or use a larger bend",
+        )
+    for past, where in ((past_start, "start"), (past_end, "end")):
         if past > 0.0:
             raise GeometryError(
                 cope.branch.piece,
-                f"its foot runs {past:.1f} mm off the {where} of {cope.target.piece}",
-                f"lengthen run.{run} by {at_least(past)} mm at its {where}",
+                f"its foot runs {past:.1f} mm off the {where} of {target.piece}",
+                f"lengthen run.{target.run} by {at_least(past)} mm at its {where}",
             )

@@ -6,13 +6,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import partial
 
-import numpy as np
-
 from rootgap import stock
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
-from rootgap.geometry.saddle import Saddle
-from rootgap.layout.pieces import PLACERS, Cap, Member, Piece, Plate, Site, Straight
+from rootgap.layout.aim import axis_reach
+from rootgap.layout.pieces import PLACERS, Cap, Member, Piece, Plate, Site
 from rootgap.layout.run import Keepout, Port, Run
 from rootgap.spec import Assembly, CopeEnd, FlangeEnd, Pose, RunSpec
 from rootgap.spec.assembly import as_measured
@@ -72,6 +70,7 @@ def lay_out(assembly: Assembly) -> Layout:
     for name in assembly.flange:
         if name not in plates:
             raise GeometryError(f"flange.{name}", "no run starts or ends on it", "use it or take it out")
+    _refuse_equal_marks(runs, plates)
     return Layout(
         assembly.name,
         assembly.title,
@@ -79,6 +78,15 @@ def lay_out(assembly: Assembly) -> Layout:
         {name: plates[name] for name in assembly.flange},
         {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
     )
+
+
+def _refuse_equal_marks(runs: Mapping[str, Run], plates: Mapping[str, Plate]) -> None:
+    """Raise GeometryError where two pieces bear one mark."""
+    seen: set[str] = set()
+    for piece in (*plates.values(), *(piece for run in runs.values() for piece in run.along())):
+        if piece.id in seen:
+            raise GeometryError(piece.id, "two pieces would bear this mark", "give one of the runs another name")
+        seen.add(piece.id)
 
 
 def _members(assembly: Assembly) -> Iterator[tuple[str, tuple[Port | Pose | str, RunSpec]]]:
@@ -117,7 +125,7 @@ def _placed(
     for index, piece in enumerate(spec.pieces):
         mark = f"{name}-{_letters(index)}"
         last = index + 1 == len(spec.pieces)
-        reach = partial(_reach, mark, frame, runs[cope.cope], cope) if cope and last else None
+        reach = partial(axis_reach, mark, frame, runs[cope.cope], cope) if cope and last else None
         site = Site(mark, name, as_measured(bought, piece.measured), frame, reach)
         placed = PLACERS[type(piece)](piece, site)
         pieces.append(placed)
@@ -170,93 +178,3 @@ def _letters(index: int) -> str:
         index, rest = divmod(index - 1, 26)
         letters = chr(ord("a") + rest) + letters
     return letters
-
-
-def _reach(mark: str, frame: Frame, target: Run, cope: CopeEnd) -> float:
-    """Return how far along `frame` its axis meets the nearest straight of `target`, mm."""
-    _, saddle = aimed_at(mark, frame, target, cope)
-    return float(saddle.height(0.0, 0.0))
-
-
-def aimed_at(mark: str, frame: Frame, target: Run, cope: CopeEnd) -> tuple[Straight, Saddle]:
-    """Return the straight of `target` that the axis of `frame` meets first within its length, and
-    the saddle on it (on its bore for a set-in branch).
-
-    Raises GeometryError with the figure that would mend it where the axis meets none.
-    """
-    misses: list[tuple[float, str, str]] = []
-    found: list[tuple[float, Straight, Saddle]] = []
-    for piece in target.pieces:
-        if not isinstance(piece, Straight):
-            continue
-        radius = piece.stock.r_in if cope.set_ == "in" else piece.stock.r_out
-        try:
-            saddle = Saddle(frame, piece.start, radius)
-        except ValueError:
-            misses.append((np.inf, f"runs parallel to {piece.id}", "turn its last elbow towards it"))
-            continue
-        offset = abs(saddle.offset)
-        if offset >= piece.stock.r_out:
-            past = offset - piece.stock.r_out
-            misses.append((
-                past,
-                f"passes {past:.1f} mm beside {piece.id} (axes {offset:.1f} mm apart)",
-                sideways(saddle, target.name, 0.0),
-            ))
-            continue
-        height = float(saddle.height(0.0, 0.0)) if offset < radius else float("nan")
-        if not np.isfinite(height):
-            misses.append((offset - radius, f"meets only the wall of {piece.id}", sideways(saddle, target.name, 0.0)))
-        elif height <= 0.0:
-            misses.append((
-                -height,
-                f"starts {-height:.1f} mm beyond the side of {piece.id}",
-                onwards(frame, target.name, -height),
-            ))
-        else:
-            along = float((saddle.points(0.0, 0.0) - piece.start.origin) @ piece.start.axis)
-            past = max(-along, along - piece.length)
-            if past > 0.0:
-                side = "before the start" if along < 0.0 else "beyond the end"
-                misses.append((
-                    past,
-                    f"meets the line of {piece.id} {past:.1f} mm {side} of it",
-                    (
-                        f"lengthen run.{target.name} by {at_least(past)} mm at its "
-                        f"{'start' if along < 0.0 else 'end'}, or turn the elbow's clock"
-                    ),
-                ))
-            else:
-                found.append((height, piece, saddle))
-    if found:
-        _, piece, saddle = min(found, key=lambda each: each[0])
-        return piece, saddle
-    if not misses:
-        raise GeometryError(mark, f"{target.name} has no straight piece to end on", "give it one")
-    _, what, remedy = min(misses, key=lambda each: each[0])
-    raise GeometryError(mark, what, remedy)
-
-
-def sideways(saddle: Saddle, target: str, offset: float) -> str:
-    """Return the remedy that brings a saddle's axes to `offset` mm apart: which way the run `target`
-    must move, and how far, along the one axis that does it best."""
-    across = np.cross(saddle.target.axis, saddle.branch.axis)
-    across = across / np.linalg.norm(across)
-    apart = float((saddle.branch.origin - saddle.target.origin) @ across)
-    axis = int(np.argmax(np.abs(across)))
-    move = (apart - np.copysign(offset, apart)) / across[axis]
-    return (
-        f"move run.{target} by {'-' if move < 0 else '+'}{at_least(abs(move))} mm in {'xyz'[axis]}, "
-        "or turn the elbow's clock"
-    )
-
-
-def onwards(frame: Frame, target: str, by: float) -> str:
-    """Return the remedy that moves the run `target` on along a branch's axis by `by` mm."""
-    move = ", ".join(f"{by * part:.1f}" for part in frame.axis * (1.0 + 0.1 / by))
-    return f"move run.{target} by [{move}] mm, on along the branch, or shorten the pieces before"
-
-
-def at_least(figure: float) -> str:
-    """Return a figure, mm or degrees, rounded up to a tenth, so that who does it has done enough."""
-    return f"{np.ceil(10.0 * figure - 1e-9) / 10.0:.1f}"

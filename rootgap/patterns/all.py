@@ -1,13 +1,16 @@
-"""Every flat pattern of a layout, in the order of the work: plates, holes, ends."""
+"""Every flat pattern of a layout, in the order of the work: plates, holes, ends, elbows, pie-cut bends."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from rootgap.joints import Cope, FlangeWeld, Joint
-from rootgap.layout import Layout, Port, Straight
+from rootgap.layout import Elbow, Layout, Member, Pie, Port, Straight
+from rootgap.patterns.marks import cope_comb, holes_comb
 from rootgap.patterns.pattern import Pattern
+from rootgap.patterns.pie import pie_wrap
 from rootgap.patterns.plate import plate_pattern
+from rootgap.patterns.trim import trim_strip
 from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
 
 
@@ -15,15 +18,28 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     """Return the pattern of every part that is cut. paper: thickness of the paper, mm."""
     copes = [joint for joint in joints if isinstance(joint, Cope)]
     welds = [joint for joint in joints if isinstance(joint, FlangeWeld)]
-    straights = {piece.id: piece for piece in layout.pieces() if isinstance(piece, Straight)}
+    pieces = {piece.id: piece for run in layout.runs.values() for piece in run.pieces}
     gas_in = {run.begins.flange for run in layout.runs.values() if isinstance(run.begins, Port)}
     plates = [
         plate_pattern(plate, [weld for weld in welds if weld.plate == plate.id], starts=name in gas_in)
         for name, plate in layout.plates.items()
     ]
     targets = dict.fromkeys(cope.target.piece for cope in copes)
-    holes = [
-        holes_wrap(straights[target], [cope for cope in copes if cope.target.piece == target], paper)
-        for target in targets
-    ]
-    return (*plates, *holes, *(cope_wrap(cope, straights[cope.branch.piece].stock, paper) for cope in copes))
+    onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
+    holes = [_holes(pieces[target], onto[target], paper) for target in targets]
+    ends = [_end(cope, pieces[cope.branch.piece], paper) for cope in copes]
+    trims = [trim_strip(piece, paper) for piece in pieces.values() if isinstance(piece, Elbow) and piece.trimmed]
+    pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
+    return (*plates, *holes, *ends, *trims, *pies)
+
+
+def _holes(piece: Member, copes: Sequence[Cope], paper: float) -> Pattern:
+    """Return the template of the holes in `piece`."""
+    if isinstance(piece, Straight):
+        return holes_wrap(piece, copes, paper)
+    return holes_comb(piece.tube, copes, piece.stock, paper)
+
+
+def _end(cope: Cope, piece: Member, paper: float) -> Pattern:
+    """Return the template of a coped end."""
+    return (cope_wrap if isinstance(piece, Straight) else cope_comb)(cope, piece.stock, paper)

@@ -7,7 +7,8 @@ The seam need not lie at clock 0, so u may run below nought or beyond one turn.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from rootgap.geometry.paths import Path
 from rootgap.geometry.sampling import sampled
 from rootgap.joints import Cope
 from rootgap.joints.cope import TOLERANCE
+from rootgap.joints.ends import CutEnd
 from rootgap.layout import Straight
 from rootgap.patterns.pattern import Drawn, Label, Pattern
 from rootgap.stock import PipeStock
@@ -33,6 +35,8 @@ SKIRT = 30.0
 STEP = 10.0
 #: Distance of the seam of a hole wrap from the hole that follows it, mm.
 HOLE_MARGIN = 22.0
+#: A corner nearer to a point of the line than this, radians, is that point.
+CORNER = 1e-5
 #: The clocks that are drawn and numbered, degrees.
 CLOCKS = (0, 90, 180, 270)
 
@@ -47,62 +51,88 @@ def seam_miss(stock: PipeStock) -> float:
     return float(np.pi * stock.od_tolerance)
 
 
-def datum_station(cope: Cope) -> float:
+def datum_station(end: CutEnd) -> float:
     """Return the station, mm, of the wrap's datum edge: the piece's square end, or a round
     number of mm from it where the end is far below the cut."""
-    least, _ = cope.cut_range
+    least, _ = end.cut_range
     return 0.0 if least <= LONGEST_SKIRT else float(STEP * np.floor((least - SKIRT) / STEP))
 
 
-def quiet_clock(cope: Cope) -> float:
+def quiet_clock(end: CutEnd) -> float:
     """Return the clock, radians, where the cut line is flattest over a hand's width: the seam's place."""
     count, window = 360, 10
     t = 2.0 * np.pi * np.arange(count) / count
-    slope = np.abs(np.gradient(np.concatenate([cope.cut(t)] * 3)))[count - window : 2 * count + window]
+    slope = np.abs(np.gradient(np.concatenate([end.cut(t)] * 3)))[count - window : 2 * count + window]
     steepest = np.lib.stride_tricks.sliding_window_view(slope, 2 * window + 1).max(axis=1)
     return float(t[int(np.argmin(np.round(steepest, 6)))])
 
 
-def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
-    """Return the wrap template of a branch's coped end. stock: of the branch; paper: thickness, mm."""
+@dataclass(frozen=True)
+class Unrolled:
+    """A cut end on paper. drawn, labels, waste: as of a pattern; diameter: that it is developed on, mm; v0:
+    station of its datum edge, mm."""
+
+    drawn: tuple[Drawn, ...]
+    labels: tuple[Label, ...]
+    waste: tuple[Path, ...]
+    diameter: float
+    v0: float
+
+
+def unrolled(end: CutEnd, name: str, mark: Callable[[int], str], stock: PipeStock, paper: float) -> Unrolled:
+    """Return the cut line of an end with its clock lines, seam and waste. name: lettered in the middle;
+    mark: gives the match mark at a clock, degrees; paper: thickness, mm."""
     diameter = developed_diameter(stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
-    v0, seam = datum_station(cope), quiet_clock(cope)
+    v0, seam = datum_station(end), quiet_clock(end)
 
     def line(t: Array) -> Array:
-        return np.column_stack([half * t, cope.cut(t) - v0])
+        return np.column_stack([half * t, end.cut(t) - v0])
 
-    cut = line(sampled(line, seam, TOLERANCE))
+    cut = line(_with(sampled(line, seam, TOLERANCE), end.corners))
     # Both ends of the line are one point of the pipe; rounding must not open the seam.
     cut[-1, 1] = cut[0, 1]
     left, right, rise = half * seam, half * seam + turn, float(cut[0, 1])
     drawn = [
         Drawn("cut", Path.through(cut)),
         Drawn("edge", Path.through([(left, rise), (left, 0.0), (right, 0.0), (right, rise)])),
-        Drawn("tab", _tab(right, 0.0, rise)),
+        Drawn("tab", tab(right, 0.0, rise)),
     ]
-    name, labels = cope.branch.run, []
+    labels = []
     for clock in CLOCKS:
         t = seam + (np.radians(clock) - seam) % (2.0 * np.pi)
-        u, top = half * t, float(cope.cut(t)) - v0
+        u, top = half * t, float(end.cut(t)) - v0
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, top)])))
         labels += [
             _beside(u, 3.0, f"{clock}", 3.5, right),
-            _beside(u, 0.6 * top, _mark(cope, clock), 3.5, right),
+            _beside(u, 0.6 * top, mark(clock), 3.5, right),
         ]
     middle = 0.5 * (left + right)
     labels.append(Label("text", (_between(half, seam, middle), 10.0), name, 5.0, anchor="middle"))
     labels.append(Label("text", (_between(half, seam, middle), 4.0), "datum edge", 2.5, anchor="middle"))
     band = np.vstack([cut, cut[::-1] + (0.0, WASTE)])
+    return Unrolled(tuple(drawn), tuple(labels), (Path.through(band, closed=True),), diameter, v0)
+
+
+def _with(clocks: Array, corners: Array) -> Array:
+    """Return `clocks`, (n,), radians, rising over one turn, with the corners among them as points of their own."""
+    turned = clocks[0] + (corners - clocks[0]) % (2.0 * np.pi)
+    apart = np.abs(turned[:, None] - clocks).min(axis=1, initial=np.inf)
+    return np.sort(np.concatenate([clocks, turned[apart > CORNER]]))
+
+
+def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
+    """Return the wrap template of a branch's coped end. stock: of the branch; paper: thickness, mm."""
+    flat = unrolled(cope, cope.branch.run, lambda clock: _mark(cope, clock), stock, paper)
     return Pattern(
         f"{cope.branch.piece}.wrap",
         "wrap",
         f"Wrap for the {_end(cope)} end of {cope.branch.piece}, onto {cope.target.piece}",
-        tuple(drawn),
-        tuple(labels),
-        (Path.through(band, closed=True),),
-        _cope_facts(cope, stock, diameter, v0),
-        _cope_notes(cope, stock, v0),
+        flat.drawn,
+        flat.labels,
+        flat.waste,
+        cope_facts(cope, stock, flat.diameter, flat.v0),
+        cope_notes(cope, stock, flat.v0),
     )
 
 
@@ -115,21 +145,22 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
     left, right, length = half * seam, half * seam + turn, piece.length
     drawn = [
         Drawn("edge", Path.through([(left, 0.0), (right, 0.0), (right, length), (left, length)], closed=True)),
-        Drawn("tab", _tab(right, 0.0, length)),
+        Drawn("tab", tab(right, 0.0, length)),
     ]
     labels = []
     for clock in CLOCKS:
         u = half * (seam + (np.radians(clock) - seam) % (2.0 * np.pi))
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
         labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
-    labels.append(Label("text", (left + 3.0, 3.0), "datum edge, gas comes in here", 2.5))
+    datum = _between(half, seam, left + 0.5 * turn)
+    labels.append(Label("text", (datum, 2.0), "datum edge, gas comes in here", 2.5, anchor="middle"))
     for cope in copes:
         run = cope.branch.run
         shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
         ring = (outlines[run][:-1] + (shift, 0.0)) * (half, 1.0)
         drawn.append(Drawn(f"cut.{run}", Path.through(ring, closed=True)))
         inside = cope.hole_inside(_hole_clocks(cope))[:-1]
-        if np.isfinite(inside).all():
+        if np.isfinite(inside).all() and not cope.neighbours:
             drawn.append(Drawn(f"inside.{run}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
         center = np.array([half * (cope.middle_clock + shift), cope.station])
         reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
@@ -149,14 +180,14 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
         (
             ("Part", f"{piece.id}, make 1"),
             ("Stock", f"{piece.stock.label}, {piece.stock.material.grade}"),
-            ("Outside and wall", _size(piece.stock)),
+            ("Outside and wall", size_text(piece.stock)),
             ("Wrap", f"{turn:.2f} mm round, {length:.1f} mm long"),
             *((f"Hole for {cope.branch.run}", _hole_fact(cope)) for cope in copes),
         ),
         (
             "Datum edge on the square end where the gas starts; the seam's edges must meet edge to edge.",
             "Cut on the full line; hold the torch so that the edge comes out on the dashed line inside.",
-            *_stock_notes(piece.stock),
+            *stock_notes(piece.stock),
         ),
     )
 
@@ -167,7 +198,19 @@ def _hole_clocks(cope: Cope) -> Array:
 
 
 def _outline(cope: Cope) -> Array:
-    return cope.hole(_hole_clocks(cope))
+    """Return the hole's outline, (n, 2), clock and station, the first point again at the end; where a
+    neighbour stands on the target, its foot is left whole."""
+    ring = cope.hole(_hole_clocks(cope))
+    if not cope.neighbours:
+        return ring
+    from shapely import Polygon, union_all
+
+    turn = 2.0 * np.pi * np.arange(1440) / 1440
+    scale = (cope.target.r_out, 1.0)
+    feet = union_all([Polygon(cope.foot(other, turn) * scale) for other in cope.neighbours])
+    left = Polygon(ring * scale).difference(feet)
+    largest = max(getattr(left, "geoms", [left]), key=lambda part: part.area)
+    return np.asarray(largest.exterior.coords) / scale
 
 
 def _clear_clock(outlines: Sequence[Array], margin: float) -> float:
@@ -188,7 +231,8 @@ def _clear_clock(outlines: Sequence[Array], margin: float) -> float:
     return float(2.0 * np.pi * ((after - back) % count) / count)
 
 
-def _tab(right: float, low: float, high: float) -> Path:
+def tab(right: float, low: float, high: float) -> Path:
+    """Return the overlap tab of a seam at x = `right` between `low` and `high`, mm."""
     slant = min(4.0, 0.25 * (high - low))
     return Path.through([(right, low), (right + TAB, low + slant), (right + TAB, high - slant), (right, high)])
 
@@ -206,37 +250,52 @@ def _beside(u: float, v: float, text: str, height: float, right: float) -> Label
     return Label("text", (u + 1.5, v), text, height)
 
 
+def match_mark(run: str, clock: int) -> str:
+    """Return the match mark at a clock, degrees, that a run's end shares with what it lands on: 3B for
+    run primary.3 at clock 90."""
+    number = run.rpartition(".")[2]
+    return f"{number if number.isdigit() else run}{'ABCD'[CLOCKS.index(clock)]}"
+
+
 def _mark(cope: Cope, clock: int) -> str:
-    """Return the match mark that branch and hole share at a clock of the branch: 3B for run
-    primary.3 at clock 90."""
-    number = cope.branch.run.rpartition(".")[2]
-    return f"{number if number.isdigit() else cope.branch.run}{'ABCD'[CLOCKS.index(clock)]}"
+    return match_mark(cope.branch.run, clock)
 
 
 def _end(cope: Cope) -> str:
     return {"on": "set-on", "in": "set-in"}[cope.set_]
 
 
-def _size(stock: PipeStock) -> str:
+def size_text(stock: PipeStock) -> str:
+    """Return a stock's outside and wall for people."""
     how = "measured" if stock.measured else "table"
     return f"{stock.od:.2f} x {stock.wall:.2f} mm ({how})"
 
 
-def _cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tuple[tuple[str, str], ...]:
+def stock_facts(stock: PipeStock) -> tuple[tuple[str, str], ...]:
+    """Return the rows that say what pipe a wrap is for."""
+    return ("Stock", f"{stock.label}, {stock.material.grade}"), ("Outside and wall", size_text(stock))
+
+
+def datum_fact(v0: float) -> str:
+    """Return where the datum edge lies. v0: its station, mm."""
+    return "the square end" if v0 == 0.0 else f"{v0:.1f} mm from the square end"
+
+
+def cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tuple[tuple[str, str], ...]:
+    """Return the rows of a coped end's title block. diameter: developed, v0: of the datum edge, mm."""
     least, most = cope.cut_range
     grind = float(np.max(cope.grind(np.radians(np.arange(360)))))
-    datum = "the square end" if v0 == 0.0 else f"{v0:.1f} mm from the square end"
     return (
         ("Part", f"{cope.branch.piece}, gas end, make 1"),
-        ("Stock", f"{stock.label}, {stock.material.grade}"),
-        ("Outside and wall", _size(stock)),
+        *stock_facts(stock),
         ("Sits", f"{_end(cope)}, {cope.prep} cut, on {cope.target.piece}"),
         ("Lean and offset", f"{cope.lean:.2f} deg, {cope.offset:.2f} mm"),
-        ("Datum edge", datum),
+        ("Datum edge", datum_fact(v0)),
         ("Cut from the square end", f"{least:.2f} to {most:.2f} mm"),
         ("Wrap", f"{np.pi * diameter:.2f} mm round"),
         ("Weld length", f"{cope.weld_length:.1f} mm"),
         ("Largest root gap", f"{cope.root_gap_max:.2f} mm"),
+        *((("Fitted after", ", ".join(other.run for other in cope.neighbours)),) if cope.neighbours else ()),
         ("Grind outside back", f"up to {grind:.0f} deg" if grind > 0.5 else "none to clear"),
     )
 
@@ -246,21 +305,29 @@ def _hole_fact(cope: Cope) -> str:
     return f"{cope.station:.1f} mm from datum, clock {clock:.1f} deg, lean {cope.lean:.1f} deg"
 
 
-def _cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
-    first = "Cut to the line and leave it; the hatched side is waste."
+def cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
+    """Return what must be read before a coped end is cut. v0: of the datum edge, mm."""
+    then = ""
     if cope.prep == "bevel" and cope.set_ == "on":
-        first += " Then grind the outside back until the bore edge touches all round."
+        then = " Then grind the outside back until the bore edge touches all round."
     if cope.prep == "bevel" and cope.set_ == "in":
-        first += " Then grind the end flush with the bore of the target."
+        then = " Then grind the end flush with the bore of the target."
+    return wrap_notes(then, stock, v0)
+
+
+def wrap_notes(then: str, stock: PipeStock, v0: float) -> tuple[str, ...]:
+    """Return what must be read before a cut end's wrap is used. then: what follows the cut, with a blank
+    before it; v0: station of the datum edge, mm."""
     where = "" if v0 == 0.0 else f" Put the datum edge {v0:.1f} mm from the square end."
     return (
-        first + where,
+        "Cut to the line and leave it; the hatched side is waste." + then + where,
         "The seam's edges must meet edge to edge: how they close is the best scale test there is.",
-        *_stock_notes(stock),
+        *stock_notes(stock),
     )
 
 
-def _stock_notes(stock: PipeStock) -> tuple[str, ...]:
+def stock_notes(stock: PipeStock) -> tuple[str, ...]:
+    """Return the caution that a table's diameter needs, in mm; none for a measured one."""
     if stock.measured or not stock.od_tolerance:
         return ()
     miss = (

@@ -79,6 +79,20 @@ def elbow(frame: Frame, radius: float, angle: float, clock: float, r_out: float,
     return cq.Solid.revolve(outer, [inner], angle, pivot, pivot + cq.Vector(*inside.side))
 
 
+def mitred(frame: Frame, corners: ArrayLike, r_out: float, r_in: float, *, part: str = "mitred pipe") -> cq.Solid:
+    """Return a pipe from `frame` along the straights between `corners`, (n, 3), mm, each corner mitred.
+
+    r_out, r_in: mm. The seam lies at the frame's ref. Raises KernelError naming `part` where the result
+    is not one solid.
+    """
+    outer, inner = _rings(frame, r_out, r_in)
+    line = cq.Wire.makePolygon([cq.Vector(*corner) for corner in np.asarray(corners, dtype=np.float64)])
+    solids = cq.Solid.sweep(outer, [inner], line, transitionMode="right").Solids()
+    if len(solids) != 1:
+        raise KernelError(part, f"a sweep left {len(solids)} solids where one is expected")
+    return solids[0]
+
+
 def dish_cap(frame: Frame, length: float, r_out: float, r_in: float) -> cq.Solid:
     """Return a butt-weld cap of overall `length` mm, open at `frame` and closing along its axis.
 
@@ -189,6 +203,49 @@ def drilled(
     if solids is None or len(solids) != 1:
         raise KernelError(part, f"a boolean left {len(solids or ())} solids where one is expected")
     return solids[0]
+
+
+def coped_elbow(
+    whole: cq.Solid, bore: ArrayLike, outside: ArrayLike, kept: ArrayLike, *, part: str = "coped elbow"
+) -> cq.Solid:
+    """Return the part of a `whole` elbow, before its end face, that holds the point `kept`, (3,), mm.
+
+    bore, outside: (n, 3), mm, points round the two edges of the end face, inside the bore and outside the
+    wall by as much as lets the face cut clean through; the face is ruled between them, and each edge a
+    periodic spline. Raises KernelError naming `part` where the face does not cut the elbow in two.
+    """
+    edges = [
+        cq.Edge.makeSpline([cq.Vector(*point) for point in np.asarray(ring)], periodic=True)
+        for ring in (bore, outside)
+    ]
+    face = cq.Face.makeRuledSurface(*edges)
+    halves = whole.split(face).Solids()
+    if len(halves) != 2:
+        raise KernelError(part, f"its end face leaves {len(halves)} solids of the elbow, not two")
+    near = cq.Vertex.makeVertex(*np.asarray(kept, dtype=np.float64))
+    return min(halves, key=near.distance)
+
+
+def bored(body: cq.Solid, tools: Sequence[cq.Shape], *, part: str = "bored body") -> cq.Solid:
+    """Return a body less the `tools`. Raises KernelError naming `part` where that leaves not one solid."""
+    solids = _boolean(BRepAlgoAPI_Cut(), body, list(tools))
+    if solids is None or len(solids) != 1:
+        raise KernelError(part, f"a boolean left {len(solids or ())} solids where one is expected")
+    return solids[0]
+
+
+def rod(frame: Frame, start: float, length: float, radius: float) -> cq.Solid:
+    """Return a solid cylinder of `radius` mm from station `start` to `length`, mm, along a frame."""
+    axes = _axes(frame.advanced(start).origin, frame.axis, -frame.ref)
+    return cq.Solid(BRepPrimAPI_MakeCylinder(axes, radius, length - start).Solid())
+
+
+def bent_rod(frame: Frame, radius: float, angle: float, clock: float, r_out: float) -> cq.Solid:
+    """Return a solid bend of centre-line `radius` mm through `angle` degrees towards `clock` degrees, r_out mm."""
+    inside = frame.clocked(clock)
+    outer, _ = _rings(inside, r_out, 0.5 * r_out)
+    pivot = cq.Vector(*(frame.origin + radius * inside.ref))
+    return cq.Solid.revolve(outer, [], angle, pivot, pivot + cq.Vector(*inside.side))
 
 
 def volume(body: cq.Shape, tolerance: float = VOLUME_TOLERANCE) -> float:

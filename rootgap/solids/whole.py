@@ -15,8 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.errors import WriteError
+from rootgap.geometry.saddle import Saddle
 from rootgap.joints import Cope, Joint
-from rootgap.layout import Cap, Elbow, Layout, Piece, Plate, Straight
+from rootgap.joints.ends import CutEnd
+from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate, Straight
 from rootgap.solids import bodies
 from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
 
@@ -27,6 +29,8 @@ FEWEST_STEPS = 4
 #: Corners nearer to the one before than this, radians, are left out: there the slope jumps too
 #: little to show, and the kernel is spared a face of a few hundredths of a millimetre.
 CORNERS_APART = 2e-3
+#: How far a hole's tool goes on past the wall, and an end face past either side of it, mm.
+THROUGH, OVER = 1.0, 0.5
 
 #: What parts look like: plate, log-like pipe that others end on, other pipe; red, green, blue.
 PLATE = (0.42, 0.45, 0.50)
@@ -49,27 +53,75 @@ def body(piece: Piece, copes: Sequence[Cope]) -> cq.Solid:
     return bodies.checked(made, piece.id, volume)
 
 
-def _made(piece: Piece, copes: Sequence[Cope]) -> tuple[cq.Solid, float]:
-    """Return a body as the kernel made it, and the volume, mm3, that the closed forms give."""
+def _made(piece: Piece, copes: Sequence[Cope]) -> tuple[cq.Solid, float | None]:
+    """Return a body as the kernel made it, and the volume, mm3, that the closed forms give, None where
+    there is none."""
     own = next((cope for cope in copes if cope.branch.piece == piece.id), None)
     onto = [cope for cope in copes if cope.target.piece == piece.id]
+    volume: float | None
     if own and isinstance(piece, Straight):
         made, volume = _coped(piece, own)
+    elif own and isinstance(piece, Elbow | Bend):
+        made, volume = _coped_bend(piece, own), own.branch_volume
     else:
         made, volume = WHOLE[type(piece)](piece), piece.volume
-    if onto and isinstance(piece, Straight):
-        holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in onto]
+    plain = [cope for cope in onto if isinstance(cope.on_target, Saddle) and not cope.neighbours]
+    if plain and isinstance(piece, Straight):
+        holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in plain]
         made = bodies.drilled(made, holes, piece.start, piece.stock.r_out, part=piece.id)
+    other = [cope for cope in onto if cope not in plain]
+    if other:
+        made = bodies.bored(made, [_tool(cope) for cope in other], part=piece.id)
+    if any(cope.neighbours for cope in onto):
+        # What a neighbour's foot leaves standing of a hole has no closed form.
+        return made, None
     return made, volume - sum(cope.hole_volume for cope in onto)
+
+
+def _tool(cope: Cope) -> cq.Shape:
+    """Return what a branch takes out of its target: its own hole, less the feet of its neighbours."""
+    clocks = np.linspace(0.0, 2.0 * np.pi, 180, endpoint=False)
+    through = cope.inside.height(clocks, cope.hole_radius)
+    first = cope.on_target.height(clocks, cope.hole_radius)
+    end = float(np.nanmax(through)) + THROUGH
+    tool: cq.Shape
+    if cope.branch.bending:
+        bend = cope.branch.bending
+        angle = float(np.degrees(end / bend.radius))
+        tool = bodies.bent_rod(cope.branch.frame, bend.radius, angle, bend.clock, cope.hole_radius)
+    else:
+        tool = bodies.rod(cope.branch.frame, float(np.min(first)) - THROUGH, end, cope.hole_radius)
+    for other in cope.neighbours:
+        tool = tool.cut(bodies.rod(other.frame, 0.0, other.length, other.r_out))
+    return tool
+
+
+def _coped_bend(piece: Elbow | Bend, cope: Cope) -> cq.Solid:
+    theta = STEP * np.arange(round(2.0 * np.pi / STEP))
+    r_in, r_out = cope.branch.r_in, cope.branch.r_out
+    inner, outer = cope.bore_edge(theta), cope.outer_edge(theta)
+    slope = (outer - inner) / (r_out - r_in)
+    rings = [
+        cope.branch.wall.points(theta, np.full(theta.shape, radius), inner + slope * (radius - r_in))
+        for radius in (r_in - OVER, r_out + OVER)
+    ]
+    kept = piece.start.origin + 0.5 * (r_in + r_out) * piece.start.ref
+    return bodies.coped_elbow(WHOLE[type(piece)](piece), rings[0], rings[1], kept, part=piece.id)
 
 
 def _straight(piece: Straight) -> cq.Solid:
     return bodies.straight(piece.start, piece.length, piece.stock.r_out, piece.stock.r_in)
 
 
-def _elbow(piece: Elbow) -> cq.Solid:
+def _arc(piece: Elbow | Bend) -> cq.Solid:
     return bodies.elbow(
         piece.start, piece.radius, piece.angle, piece.clock, piece.stock.r_out, piece.stock.r_in
+    )
+
+
+def _pie(piece: Pie) -> cq.Solid:
+    return bodies.mitred(
+        piece.start.clocked(piece.clock), piece.corners, piece.stock.r_out, piece.stock.r_in, part=piece.id
     )
 
 
@@ -82,7 +134,14 @@ def _plate(piece: Plate) -> cq.Solid:
 
 
 #: How a whole piece, before any cope or hole, is made solid, by its class.
-WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {Straight: _straight, Elbow: _elbow, Cap: _cap, Plate: _plate}
+WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
+    Straight: _straight,
+    Elbow: _arc,
+    Bend: _arc,
+    Pie: _pie,
+    Cap: _cap,
+    Plate: _plate,
+}
 
 
 def _coped(piece: Straight, cope: Cope) -> tuple[cq.Solid, float]:
@@ -93,10 +152,10 @@ def _coped(piece: Straight, cope: Cope) -> tuple[cq.Solid, float]:
     return made, cope.branch_volume
 
 
-def edge_clocks(cope: Cope) -> tuple[Array, NDArray[np.intp]]:
-    """Return the clocks, (n,), radians, rising over one turn, that the branch's end is built
+def edge_clocks(end: CutEnd) -> tuple[Array, NDArray[np.intp]]:
+    """Return the clocks, (n,), radians, rising over one turn, that a cut end is built
     through, evenly spaced from corner to corner, and the indices, (k,), of its corners."""
-    corners = cope.corners
+    corners = end.corners
     corners = corners[np.diff(corners, prepend=corners[-1:] - 2.0 * np.pi) > CORNERS_APART]
     if not corners.size:
         return STEP * np.arange(round(2.0 * np.pi / STEP)), np.empty(0, dtype=np.intp)

@@ -9,16 +9,18 @@ from rootgap.spec.assembly import (
     StockSpec,
 )
 from rootgap.spec.part import FlangePart
-from rootgap.spec.pieces import ElbowSpec, StraightSpec
+from rootgap.spec.pieces import BendSpec, ElbowSpec, PieSpec, StraightSpec
 from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.source import Source
 
 __all__ = [
     "Assembly",
+    "BendSpec",
     "CopeEnd",
     "ElbowSpec",
     "FlangeEnd",
     "FlangePart",
+    "PieSpec",
     "Pose",
     "RunSpec",
     "Source",

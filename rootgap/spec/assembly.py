@@ -149,6 +149,12 @@ class CopeEnd(Model):
     set_: Literal["on", "in"] = Field(default="on", alias="set", examples=["on"])
     prep: Literal["square", "bevel"] = Field(default="bevel", examples=["bevel"])
     clearance: ZeroOrLength = Field(default=SET_IN_CLEARANCE, description="of a set-in branch in its hole, all round")
+    order: int | None = Field(
+        default=None,
+        ge=1,
+        le=MOST_RUNS,
+        description="when it is fitted: a later branch copes onto the earlier ones too",
+    )
 
 
 class FlangeEnd(Model):

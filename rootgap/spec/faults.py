@@ -112,8 +112,10 @@ class _Translator:
             allowed = f"unknown key; allowed: {', '.join(words)}"
             near = self.near.get(key, "")
         elif kind == "literal_error":
-            words = tuple(word.strip("'") for word in details["expected"].replace(" or ", ", ").split(", "))
-            allowed = "allowed: " + ", ".join(toml_text(word) for word in words)
+            quoted = details["expected"].replace(" or ", ", ").split(", ")
+            words = tuple(word.strip("'") for word in quoted)
+            # A number that is allowed stands there without quotes, as it does in the file.
+            allowed = "allowed: " + ", ".join(toml_text(word.strip("'")) if word[0] == "'" else word for word in quoted)
             near = _nearest(found, words)
         elif choice := alternatives(kind):
             allowed = str(error["msg"])

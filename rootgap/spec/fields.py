@@ -138,6 +138,13 @@ def bend(degrees: float) -> float:
     return degrees
 
 
+def sweep(degrees: float) -> float:
+    """Return the angle of a bend that is no fitting, degrees, above 0 and at most 180. Raises ValueError."""
+    if not LEAST_BEND <= degrees <= MOST_SWEEP:
+        raise ValueError(f"allowed: {LEAST_BEND:g} to {MOST_SWEEP:g} degrees")
+    return degrees
+
+
 def _turn(degrees: float) -> float:
     if abs(degrees) > FULL_TURN:
         raise ValueError(f"allowed: {-FULL_TURN:g} to {FULL_TURN:g} degrees")
@@ -153,6 +160,7 @@ def _direction(direction: tuple[float, float, float]) -> tuple[float, float, flo
 #: An elbow trimmed to less, degrees, is a ring and not a bend (common practice, no source).
 LEAST_BEND = 1.0
 MOST_BEND = 90.0
+MOST_SWEEP = 180.0
 FULL_TURN = 360.0
 #: A direction longer than this, or shorter than its inverse, no unit, has lost its digits.
 LONGEST_DIRECTION = 1e6
@@ -168,6 +176,7 @@ PlateLength = Annotated[PositiveLength, AfterValidator(at_most(LONGEST_ON_PLATE,
 Text = Annotated[str, AfterValidator(one_line)]
 Angle = Annotated[float, BeforeValidator(units.angle), AfterValidator(_turn), WithJsonSchema(_ANGLE_SCHEMA)]
 Bend = Annotated[float, BeforeValidator(units.angle), AfterValidator(bend), WithJsonSchema(_ANGLE_SCHEMA)]
+Sweep = Annotated[float, BeforeValidator(units.angle), AfterValidator(sweep), WithJsonSchema(_ANGLE_SCHEMA)]
 #: The name of a file's object: it becomes a file name.
 Name = Annotated[
     str,

@@ -55,6 +55,7 @@ def load_assembly(path: Path | str) -> tuple[Assembly, Source]:
             faults.extend(error.faults)
     for name, flange in (described.flange if described else {}).items():
         if isinstance(flange, FlangePart):
+            faults.extend(_unit_faults(flange, source, name))
             faults.extend(_edge_faults(flange, source, ("flange", name)))
             used[name] = flange
     faults.extend(name_faults(source, _ports(source, used)))
@@ -185,6 +186,14 @@ def _measured_faults(described: AssemblyFile, source: Source) -> Iterator[InputE
                 except UnitError as fault:
                     yield source.fault(place, source.found(place), fault.said)
                     break
+
+
+def _unit_faults(flange: FlangePart, source: Source, name: str) -> Iterator[InputError]:
+    """Yield a fault where a flange inside an assembly's file states other units than the file."""
+    units = source.values.get("units")
+    if flange.units != units:
+        allowed = f"allowed here: the file's own units, {units}; or a part of its own with use"
+        yield source.fault(("flange", name, "units"), flange.units, allowed)
 
 
 def _edge_faults(part: FlangePart, source: Source, key: Key) -> Iterator[InputError]:

@@ -1,22 +1,23 @@
 """Butt-weld fittings by nominal size: elbows, concentric reducers and caps.
 
 Terminology: *centre to end* runs from the crossing of the two end axes to an end face; the
-*radius* of a bend is that of its centre line; LR and SR are long and short radius.
+*radius* of a bend is that of its centre line; LR and SR are long and short radius, 3D is three times the nominal size.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
 from typing import Literal
 
 from rootgap.errors import StockError, UnitError
 from rootgap.stock.pipes import pipe_size, pipe_wall
 from rootgap.stock.tables import load, nearest_sizes, nominal
-from rootgap.units import length, mm_text
+from rootgap.units import fraction, length, mm_text
 
-Series = Literal["LR", "SR"]
+Series = Literal["LR", "SR", "3D"]
 StockAngle = Literal[90, 45]
 
 
@@ -65,12 +66,18 @@ def elbows() -> tuple[Elbow, ...]:
         ("lr45", "long", "LR", 45),
         ("sr90", "short", "SR", 90),
     )
-    return tuple(
+    listed = tuple(
         Elbow(row["nps"], series, stock_angle, length(row[radius], "in"), float(row[column]))
         for row in load("elbows")["sizes"]
         for column, radius, series, stock_angle in kinds
         if column in row
     )
+    return listed + tuple(_three_d(nps, angle) for nps in load("elbows")["three_d"]["sizes"] for angle in (90, 45))
+
+
+def _three_d(nps: str, stock_angle: StockAngle) -> Elbow:
+    radius = float(load("elbows")["three_d"]["multiple"] * fraction(nps) * Fraction("25.4"))
+    return Elbow(nps, "3D", stock_angle, radius, round(radius * math.tan(math.radians(stock_angle / 2.0)), 1))
 
 
 def elbow(nps: str, series: Series, stock_angle: StockAngle) -> Elbow:

@@ -28,7 +28,7 @@ def search(words: str) -> list[tuple[str, ...]]:
     label or the aliases; one of letters also matches the beginning of such a word.
 
     >>> [row[1] for row in search("1 1/2 elbow")]
-    ['NPS 1-1/2 LR 90', 'NPS 1-1/2 LR 45', 'NPS 1-1/2 SR 90']
+    ['NPS 1-1/2 LR 90', 'NPS 1-1/2 LR 45', 'NPS 1-1/2 SR 90', 'NPS 1-1/2 3D 90', 'NPS 1-1/2 3D 45']
     """
     wanted = _words(words)
     return [entry.row for entry in _entries() if all(_matches(word, entry.words) for word in wanted)]
@@ -86,10 +86,10 @@ def _tube() -> Iterator[_Entry]:
 def _elbows() -> Iterator[_Entry]:
     for piece in elbows():
         figures = f"radius {mm_text(piece.radius)}, centre to end {mm_text(piece.centre_to_end)}"
-        if piece.stock_angle == 45:
+        if piece.stock_angle == 45 and piece.series != "3D":
             figures += f" (a slice of the 90: {mm_text(piece.slice_centre_to_end)}; measure yours)"
-        series = "long radius" if piece.series == "LR" else "short radius"
-        source = load("elbows")["source"]
+        series = {"LR": "long radius", "SR": "short radius", "3D": "3D radius"}[piece.series]
+        source = (load("elbows")["three_d"] if piece.series == "3D" else load("elbows"))["source"]
         yield _entry("elbow", elbow_label(piece), figures, source, _size_words(piece.nps), series)
 
 

@@ -22,6 +22,9 @@ KIND = {
     "plate": "flange",
     "development": "development",
     "former": "former",
+    "trim": "trim strip",
+    "pie": "pie template",
+    "comb": "comb template",
 }
 
 

@@ -14,6 +14,8 @@ from rootgap.stock import PipeStock
 
 #: ASME B16.25 3.1: ends of walls up to 3 mm are square or lightly chamfered, thicker ones bevelled.
 THICKEST_SQUARE = 3.0
+#: What a piece's templates are named after it.
+TEMPLATES = ("holes", "wrap", "comb", "trim", "pie")
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ def _row(piece: Piece, copes: Sequence[Cope], names: set[str]) -> CutRow:
         f"{own.cut_range[1]:.1f}" if own else f"{piece.length:.1f}",
         _prep(piece.stock),
         "crown" if isinstance(piece, Cap) else _coped(own) if own else _prep(piece.stock),
-        "; ".join(f"flat/{name}.dxf" for name in (f"{piece.id}.holes", f"{piece.id}.wrap") if name in names),
+        "; ".join(f"flat/{piece.id}.{kind}.dxf" for kind in TEMPLATES if f"{piece.id}.{kind}" in names),
         _mass((own.branch_volume if own else piece.volume) - taken, piece.stock.material.density),
     )
 

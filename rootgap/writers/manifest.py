@@ -25,8 +25,10 @@ import numpy as np
 
 from rootgap.checks import Finding
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.tube import Tube
 from rootgap.joints import Butt, Cope, FlangeWeld, Joint
-from rootgap.layout import Cap, Layout, Piece, Plate, Straight
+from rootgap.layout import Cap, Layout, Piece, Plate
+from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.wrap import datum_station, developed_diameter
 from rootgap.stock import PipeStock
 
@@ -118,41 +120,19 @@ def _joint(joint: Joint, layout: Layout, paper: float) -> dict[str, Any]:
 
 
 def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
-    stocks = {piece.id: piece.stock for piece in layout.pieces() if isinstance(piece, Straight)}
+    stocks = {piece.id: piece.stock for run in layout.runs.values() for piece in run.pieces}
     branch, target, theta = cope.branch, cope.target, np.radians(LISTED)
     return {
-        "branch": {
-            "run": branch.run,
-            "piece": branch.piece,
-            **_frame(branch.frame),
-            "r_out": _number(branch.r_out),
-            "r_in": _number(branch.r_in),
-        },
-        "target": {
-            "run": target.run,
-            "piece": target.piece,
-            "kind": "cylinder",
-            **_frame(target.frame),
-            "r_out": _number(target.r_out),
-            "r_in": _number(target.r_in),
-        },
+        "branch": {"run": branch.run, "piece": branch.piece, **_tube(branch)},
+        "target": {"run": target.run, "piece": target.piece, "kind": target.kind, **_tube(target)},
+        "neighbours": [{"run": other.run, "kind": other.kind, **_tube(other)} for other in cope.neighbours],
         "set": cope.set_,
         "prep": cope.prep,
         "clearance": _number(cope.clearance) if cope.set_ == "in" else 0.0,
         "lean": _number(cope.lean),
         "offset": _number(cope.offset),
-        "cut": {
-            "file": f"flat/{branch.piece}.wrap.dxf",
-            "layer": "cut",
-            "developed_diameter": _number(developed_diameter(stocks[branch.piece], paper)),
-            "v0": _number(datum_station(cope)),
-        },
-        "hole": {
-            "file": f"flat/{target.piece}.holes.dxf",
-            "layer": f"cut.{branch.run}",
-            "developed_diameter": _number(developed_diameter(stocks[target.piece], paper)),
-            **_frame(target.frame),
-        },
+        "cut": _cut(cope, developed_diameter(stocks[branch.piece], paper)),
+        "hole": _hole(cope, developed_diameter(stocks[target.piece], paper)),
         "root_gap_max": _number(cope.root_gap_max),
         "round_the_clock": {
             "clock": [float(clock) for clock in LISTED],
@@ -161,6 +141,41 @@ def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
             "grind": _numbers(cope.grind(theta)),
         },
     }
+
+
+def _cut(cope: Cope, developed: float) -> dict[str, Any]:
+    """Return where the cut line is: unrolled on a wrap, or as meridian marks on an elbow's comb."""
+    branch = cope.branch
+    if branch.bending:
+        marks = [_numbers(mark) for mark in cut_marks(cope)]
+        return {"file": f"flat/{branch.piece}.comb.dxf", "layer": "cut", "meridians": marks}
+    return {
+        "file": f"flat/{branch.piece}.wrap.dxf",
+        "layer": "cut",
+        "developed_diameter": _number(developed),
+        "v0": _number(datum_station(cope)),
+    }
+
+
+def _hole(cope: Cope, developed: float) -> dict[str, Any]:
+    """Return where the hole's outline is."""
+    target = cope.target
+    if target.bending:
+        return {"file": f"flat/{target.piece}.comb.dxf", "layer": "cut", **_frame(target.frame)}
+    return {
+        "file": f"flat/{target.piece}.holes.dxf",
+        "layer": f"cut.{cope.branch.run}",
+        "developed_diameter": _number(developed),
+        **_frame(target.frame),
+    }
+
+
+def _tube(tube: Tube) -> dict[str, Any]:
+    """Return a tube's frame, radii and bend."""
+    record: dict[str, Any] = {**_frame(tube.frame), "r_out": _number(tube.r_out), "r_in": _number(tube.r_in)}
+    if tube.bending:
+        record |= {"bend_radius": _number(tube.bending.radius), "bend_clock": _number(tube.bending.clock)}
+    return record
 
 
 def _frame(frame: Frame) -> dict[str, list[float]]:

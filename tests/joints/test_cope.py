@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from rootgap import stock
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.tube import Tube
 from rootgap.joints import Cope
-from rootgap.joints.cope import Tube
 
 TURN = np.radians(np.arange(0.0, 360.0, 1.0))
 LENGTH = 600.0

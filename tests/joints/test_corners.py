@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.tube import Tube
 from rootgap.joints import Cope
-from rootgap.joints.cope import Tube
 
 
 def cope(log_out=36.5, log_wall=5.16, r_out=24.15, wall=2.77, lean=62.0, offset=0.0, spin=0.0, set_="on", prep="bevel"):

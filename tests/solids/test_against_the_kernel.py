@@ -25,8 +25,8 @@ from OCP.gp import gp_Ax3, gp_Dir, gp_Pnt
 from rootgap import stock
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
+from rootgap.geometry.tube import Tube
 from rootgap.joints import Cope
-from rootgap.joints.cope import Tube
 from rootgap.joints.find import GRAZE
 from rootgap.layout import Straight
 from rootgap.solids.bodies import common_volume, is_sound, straight, volume

@@ -15,6 +15,7 @@ from rootgap.units import fraction
 def test_elbow() -> None:
     assert elbow("1-1/2", "LR", 90) == Elbow("1-1/2", "LR", 90, 57.15, 57.0)
     assert elbow("DN 40", "SR", 90) == Elbow("1-1/2", "SR", 90, 38.1, 38.0)
+    assert elbow("1-1/2", "3D", 90) == Elbow("1-1/2", "3D", 90, 114.3, 114.3)
     assert elbow("1-1/2", "LR", 45) == Elbow("1-1/2", "LR", 45, 57.15, 29.0)
 
 
@@ -22,9 +23,9 @@ def test_elbow() -> None:
     "piece", elbows(), ids=lambda piece: f"{piece.nps} {piece.series} {piece.stock_angle}"
 )
 def test_radius_is_a_multiple_of_the_nominal_inch(piece: Elbow) -> None:
-    factor = 1.5 if piece.series == "LR" else 1.0
+    factor = {"LR": 1.5, "SR": 1.0, "3D": 3.0}[piece.series]
     # Long radius below NPS 1 is bent to the radius of NPS 1: the standard prints 38 for all three.
-    nominal = max(float(fraction(piece.nps)), 1.0)
+    nominal = float(fraction(piece.nps)) if piece.series == "3D" else max(float(fraction(piece.nps)), 1.0)
     assert piece.radius == pytest.approx(factor * nominal * 25.4, abs=1e-9)
 
 
@@ -34,17 +35,17 @@ def test_radius_is_a_multiple_of_the_nominal_inch(piece: Elbow) -> None:
 def test_an_elbow_is_at_least_its_arc(piece: Elbow) -> None:
     # Rounding of the printed figure takes half a millimetre at most.
     spare = piece.centre_to_end - piece.slice_centre_to_end
-    assert abs(spare) <= 0.51 if piece.stock_angle == 90 else 0.0 <= spare <= 6.4
+    assert abs(spare) <= 0.51 if piece.stock_angle == 90 or piece.series == "3D" else 0.0 <= spare <= 6.4
 
 
 @pytest.mark.parametrize(
     ("nps", "series", "stock_angle", "neighbours"),
     [
-        ("2", "SR", 45, ("NPS 2 LR 90", "NPS 2 LR 45", "NPS 2 SR 90")),
-        ("2", "LR", 60, ("NPS 2 LR 90", "NPS 2 LR 45", "NPS 2 SR 90")),
-        ("2", "XR", 90, ("NPS 2 LR 90", "NPS 2 LR 45", "NPS 2 SR 90")),
+        ("2", "SR", 45, ("NPS 2 LR 90", "NPS 2 LR 45", "NPS 2 SR 90", "NPS 2 3D 90", "NPS 2 3D 45")),
+        ("2", "LR", 60, ("NPS 2 LR 90", "NPS 2 LR 45", "NPS 2 SR 90", "NPS 2 3D 90", "NPS 2 3D 45")),
+        ("2", "XR", 90, ("NPS 2 LR 90", "NPS 2 LR 45", "NPS 2 SR 90", "NPS 2 3D 90", "NPS 2 3D 45")),
         ("1/2", "SR", 90, ("NPS 1/2 LR 90", "NPS 1/2 LR 45", "NPS 1 SR 90")),
-        ("3/4", "SR", 90, ("NPS 3/4 LR 90", "NPS 3/4 LR 45", "NPS 1 SR 90")),
+        ("3/4", "SR", 90, ("NPS 3/4 LR 90", "NPS 3/4 LR 45", "NPS 3/4 3D 90", "NPS 3/4 3D 45", "NPS 1 SR 90")),
     ],
 )
 def test_elbow_that_is_not_made(

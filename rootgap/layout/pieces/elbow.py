@@ -3,90 +3,79 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, ClassVar
-
-import numpy as np
+from typing import Any, ClassVar, Literal
 
 from rootgap import stock
-from rootgap.errors import GeometryError
-from rootgap.geometry.frames import Frame
-from rootgap.layout.pieces.base import Array, Site, Skin
+from rootgap.errors import GeometryError, StockError
+from rootgap.layout.pieces.arc import Arc
+from rootgap.layout.pieces.base import Site
 from rootgap.spec import ElbowSpec
-from rootgap.stock import PipeStock
+
+#: What is left of an elbow serves elsewhere from this angle on, degrees (common practice, no source).
+LEAST_USABLE = 5.0
 
 
 @dataclass(frozen=True, eq=False)
-class Elbow:
-    """A butt-weld elbow trimmed to `angle` degrees. radius: of the centre line, mm; stock_angle:
-    of the fitting it is cut from, degrees; clock: where it bends to, degrees."""
+class Elbow(Arc):
+    """A butt-weld elbow trimmed to `angle` degrees. stock_angle: of the fitting it is cut from, degrees;
+    trim: which end is cut, along the gas; the other is the *factory end*."""
 
     kind: ClassVar[str] = "elbow"
-    id: str
-    run: str
-    stock: PipeStock
-    start: Frame
     series: str
     stock_angle: float
-    radius: float
-    angle: float
-    clock: float
+    trim: Literal["end", "start", "both"] = "end"
 
     @property
-    def end(self) -> Frame:
-        """The frame where the gas leaves."""
-        return self.start.bent(self.radius, self.angle, self.clock)
+    def trimmed(self) -> bool:
+        """Whether any of it is cut off."""
+        return self.angle < self.stock_angle
 
     @property
-    def length(self) -> float:
-        """Length of the centre line, mm."""
-        return self.arc(0.0)
-
-    def arc(self, out: float) -> float:
-        """Return the arc length, mm, at `out` mm outward of the centre line, in the plane of the bend."""
-        return float((self.radius + out) * np.radians(self.angle))
+    def cuts(self) -> tuple[float, ...]:
+        """Where the saw goes, degrees from a factory end."""
+        if not self.trimmed:
+            return ()
+        if self.trim == "both":
+            return 0.5 * (self.stock_angle - self.angle), 0.5 * (self.stock_angle + self.angle)
+        return (self.angle,)
 
     @property
-    def volume(self) -> float:
-        """Metal volume, mm3. Source: Pappus-Guldin, section times the path of its centroid."""
-        return self.stock.area * self.length
+    def left_over(self) -> str:
+        """What is cut off, and whether it serves elsewhere."""
+        both = self.trim == "both"
+        angle = (self.stock_angle - self.angle) / (2.0 if both else 1.0)
+        what = f"{'two pieces' if both else 'a piece'} of {angle:.4g} deg less the kerf, "
+        return what + ("usable elsewhere" if angle >= LEAST_USABLE else "too little to use")
 
     @property
     def made_from(self) -> str:
         """What to take and where the saw goes: arc lengths from the factory end."""
         factory = f"{self.series} {self.stock_angle:g} elbow"
-        if self.angle == self.stock_angle:
+        if not self.trimmed:
             return f"{factory}, whole"
-        back, side, throat = (self.arc(out) for out in (self.stock.r_out, 0.0, -self.stock.r_out))
-        return (
-            f"{factory}, trim to {self.angle:g} deg: from the factory end {back:.1f} on the back, "
-            f"{side:.1f} on both sides, {throat:.1f} in the throat; {self.stock_angle - self.angle:g} deg left over"
-        )
+        where = "; then ".join(self._at(angle) for angle in self.cuts)
+        ends = {"end": "the gas end", "start": "the start", "both": "both ends"}[self.trim]
+        return f"{factory}, trim {ends} to {self.angle:g} deg: from the factory end {where}; {self.left_over}"
+
+    def _at(self, angle: float) -> str:
+        back, side, throat = (self.arc(out, angle) for out in (self.stock.r_out, 0.0, -self.stock.r_out))
+        return f"{back:.1f} on the back, {side:.1f} on both sides, {throat:.1f} in the throat"
 
     @property
     def label(self) -> str:
         """A few signs for a run's table."""
         return f"{self.series} {self.angle:g}"
 
-    def skin(self, reach: float | None = None) -> Skin:
-        """Return a map over the outside."""
-        start, r_out, radius, sweep = self.start, self.stock.r_out, self.radius, np.radians(self.angle)
-        towards = start.radial(np.radians(self.clock))
-        normal, center = np.cross(start.axis, towards), start.origin + radius * towards
-
-        def points(u: Array, v: Array) -> Array:
-            turn, theta = sweep * v, 2.0 * np.pi * u
-            spoke = np.sin(turn)[:, None] * start.axis - np.cos(turn)[:, None] * towards
-            return (
-                center
-                + (radius + r_out * np.cos(theta))[:, None] * spoke
-                + (r_out * np.sin(theta))[:, None] * normal
-            )
-
-        return points
-
     def record(self) -> dict[str, Any]:
         """Return the bend's figures."""
-        return {"series": self.series, "radius": self.radius, "angle": self.angle, "clock": self.clock}
+        return {
+            "series": self.series,
+            "from": self.stock_angle,
+            "trim": self.trim if self.trimmed else "none",
+            "radius": self.radius,
+            "angle": self.angle,
+            "clock": self.clock,
+        }
 
 
 def place_elbow(spec: ElbowSpec, site: Site) -> Elbow:
@@ -95,7 +84,19 @@ def place_elbow(spec: ElbowSpec, site: Site) -> Elbow:
         raise GeometryError(
             site.mark, f"{site.stock.label} has no butt-weld elbow", "use pipe of a nominal size for this run"
         )
-    radius = stock.elbow(site.stock.nps, spec.elbow, 90).radius
+    try:
+        radius = stock.elbow(site.stock.nps, spec.elbow, spec.from_).radius
+    except StockError as fault:
+        raise GeometryError(site.mark, str(fault), "use one that exists") from None
     return Elbow(
-        site.mark, site.run, site.stock, site.start, spec.elbow, 90.0, radius, spec.angle, spec.clock
+        site.mark,
+        site.run,
+        site.stock,
+        site.start,
+        radius,
+        spec.swept,
+        spec.clock,
+        spec.elbow,
+        float(spec.from_),
+        spec.trim,
     )

@@ -72,11 +72,14 @@ class Plate:
 
     def skin(self, reach: float | None = None) -> Skin:
         """Return a map over both faces and the edge, the openings taken as filled. reach (mm) is of no use here."""
-        rim, frame, thickness, right = self.edge.points(0.1), self.start, self.part.thickness, self.right
+        frame, thickness, right = self.start, self.part.thickness, self.right
+        rim = self.edge.points(0.01)
+        rim = np.vstack([rim, rim[:1]])
+        along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(rim, axis=0), axis=1))])
         middle = rim.mean(axis=0)
 
         def points(u: Array, v: Array) -> Array:
-            at = rim[np.minimum((u * len(rim)).astype(int), len(rim) - 1)]
+            at = np.column_stack([np.interp(u * along[-1], along, rim[:, axis]) for axis in (0, 1)])
             # v runs out over one face, down the edge, and back over the other.
             out = np.clip(np.minimum(v, 1.0 - v) * 4.0, 0.0, 1.0)
             depth = np.clip(2.0 * v - 0.5, 0.0, 1.0) * thickness

@@ -9,6 +9,7 @@ import numpy as np
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.tube import Tube
 from rootgap.layout.pieces.base import Array, Site, Skin
 from rootgap.spec import StraightSpec
 from rootgap.stock import PipeStock
@@ -31,6 +32,11 @@ class Straight:
     def end(self) -> Frame:
         """The frame where the gas leaves."""
         return self.start.advanced(self.length)
+
+    @property
+    def tube(self) -> Tube:
+        """The pipe as a side of a joint."""
+        return Tube(self.run, self.id, self.start, self.stock.r_out, self.stock.r_in, self.length)
 
     @property
     def volume(self) -> float:

@@ -6,13 +6,18 @@ from typing import Annotated
 
 from pydantic import Tag
 
+from rootgap.spec.pieces.bend import BendSpec
 from rootgap.spec.pieces.elbow import ElbowSpec
+from rootgap.spec.pieces.pie import PieSpec
 from rootgap.spec.pieces.straight import StraightSpec
 from rootgap.spec.words import one_of
 
 PieceSpec = Annotated[
-    Annotated[StraightSpec, Tag("<straight>")] | Annotated[ElbowSpec, Tag("<elbow>")],
-    one_of("straight", "elbow"),
+    Annotated[StraightSpec, Tag("<straight>")]
+    | Annotated[ElbowSpec, Tag("<elbow>")]
+    | Annotated[BendSpec, Tag("<bend>")]
+    | Annotated[PieSpec, Tag("<pie>")],
+    one_of("straight", "elbow", "bend", "pie"),
 ]
 
-__all__ = ["ElbowSpec", "PieceSpec", "StraightSpec"]
+__all__ = ["BendSpec", "ElbowSpec", "PieSpec", "PieceSpec", "StraightSpec"]

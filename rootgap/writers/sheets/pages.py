@@ -21,7 +21,13 @@ from rootgap.writers.sheets.paper import Reserved, Sheet, TilePlan
 from rootgap.writers.sheets.pen import RULE, Pen
 from rootgap.writers.sheets.text import Row, columns, draw_rows, facts_rows, space, total
 
-KINDS = {"wrap": "wrap template", "holes": "hole template"}
+KINDS = {
+    "wrap": "wrap template",
+    "holes": "hole template",
+    "trim": "trim strip",
+    "pie": "pie template",
+    "comb": "comb template",
+}
 AIR = 12.0  # mm
 LEAST_AIR = 2.0  # mm
 GUTTER = 6.0  # mm between a drawing and the facts at its right

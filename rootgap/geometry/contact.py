@@ -45,6 +45,11 @@ class Contact(Protocol):
         """Return d height / d rho, no unit."""
         ...
 
+    def clearing_slope(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:
+        """Return the largest slope, no unit, nought at most, of a straight face from the height at
+        `rho_in`, mm, that clears the target out to `rho_out`, mm."""
+        ...
+
     def points(self, theta: ArrayLike, rho: ArrayLike) -> Array:
         """Return where the generators meet the target, (..., 3), mm."""
         ...
@@ -157,6 +162,7 @@ class Traced:
     def first_height(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:
         """Return the least height over the wall, mm: the least of even radii, then the vertex of the
         parabola through it and its neighbours."""
+        shape = np.shape(theta)
         theta = np.atleast_1d(np.asarray(theta, dtype=np.float64))
         rho = np.linspace(rho_in, rho_out, _RADII)
         heights = self.height(theta[:, None], rho)
@@ -166,12 +172,22 @@ class Traced:
         bend = low - 2.0 * middle + high
         shift = np.where(bend > 1e-12, 0.5 * (low - high) / np.where(bend > 1e-12, bend, 1.0), 0.0)
         vertex = rho[at] + np.clip(shift, -1.0, 1.0) * (rho[1] - rho[0])
-        return np.fmin(self.height(theta, vertex), heights.min(axis=1))
+        return np.fmin(self.height(theta, vertex), heights.min(axis=1)).reshape(shape)
 
     def slope(self, theta: ArrayLike, rho: ArrayLike) -> Array:
         """Return d height / d rho, no unit, by a difference towards the outside of the wall."""
         rho = np.asarray(rho, dtype=np.float64)
         return (self.height(theta, rho + _STEP) - self.height(theta, rho)) / _STEP
+
+    def clearing_slope(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:
+        """Return the largest slope, no unit, nought at most, of a straight face that clears the target
+        over the wall: the least chord from the height at `rho_in`, mm, over even radii."""
+        shape = np.shape(theta)
+        theta = np.atleast_1d(np.asarray(theta, dtype=np.float64))
+        steps = np.linspace(0.0, rho_out - rho_in, _RADII)[1:]
+        chords = (self.height(theta[:, None], rho_in + steps) - self.height(theta, rho_in)[:, None]) / steps
+        root = self.slope(theta, rho_in)
+        return np.minimum(np.minimum(chords.min(axis=1), root), 0.0).reshape(shape)
 
     def points(self, theta: ArrayLike, rho: ArrayLike) -> Array:
         """Return where the generators meet the target, (..., 3), mm."""

@@ -1,0 +1,28 @@
+"""Does each branch's bore open wholly into its target's bore, without a step in the gas path?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from rootgap.checks.finding import Finding, at_most
+from rootgap.joints import Cope, Joint
+from rootgap.layout import Layout
+
+#: Below this, mm, no step is felt.
+FELT = 0.05
+
+
+def bores(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
+    """Yield a finding for how far each branch's bore reaches beside its target's, mm."""
+    for joint in joints:
+        if isinstance(joint, Cope):
+            beside = joint.offset + joint.branch.r_in - joint.target.r_in
+            yield at_most(
+                "bore within bore",
+                joint.id,
+                max(beside, 0.0),
+                FELT,
+                "mm",
+                "worked out from the geometry, no source",
+                "part of the branch's bore ends on the target's wall: bring the axes nearer, or use a smaller branch",
+            )

@@ -1,0 +1,317 @@
+"""The merge collector: equal pipes that lean on one axis and run into each other.
+
+Terminology
+    apex        the point O at which all axes meet, and its frame: axis along the gas
+    half-angle  angle between a leg's axis and the collector's, degrees
+    seam        where two neighbours meet, in the plane half way between them
+    rake        the part of a seam from the crotch out to where two neighbours first touch
+    crotch      where all legs meet on the collector's axis: a point on the outside, one at the bore
+    opening     what the plane across the collector's axis leaves of the legs: n lobes
+
+Clock 0 of a leg looks away from the collector's axis. A leg's cut on its seams lies, back from O,
+
+    t(phi) = r [ |sin phi| cot(pi/n) / sin a - cos phi cot a ]
+
+Source: plane geometry, worked out: the generator r (cos phi cos a, sin phi, cos phi sin a) - t (-sin a, 0,
+cos a) on the planes y = -+ x tan(pi/n).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import ClassVar
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from rootgap.errors import GeometryError
+from rootgap.geometry.distance import HalfSpace
+from rootgap.geometry.frames import Array, Frame, unit, vector
+from rootgap.geometry.tube import Tube
+from rootgap.joints.planes import PlaneCut, Prep
+
+#: How many legs a collector may have.
+COUNTS = (2, 3, 4)
+#: Half-angles, degrees, that can be cut and welded (common practice, no source).
+HALF_ANGLES = (2.0, 60.0)
+#: Least length, mm, of a leg's short side (common practice, no source).
+SHORTEST = 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class Merge:
+    """Equal legs that merge. frame: at the apex, its ref towards the first leg; half_angle: degrees;
+    r_out, r_in: mm; length: of each leg from its square start to the apex, mm; outlet: station, mm, on
+    the collector's axis, below nought before the apex, of the plane that cuts all legs off, or None
+    where they run on to their points.
+
+    Raises GeometryError for a count or half-angle that cannot be made, legs too short for their cuts, and
+    an outlet before the legs have met or after they have closed.
+    """
+
+    kind: ClassVar[str] = "merge"
+    id: str
+    frame: Frame
+    count: int
+    half_angle: float
+    r_out: float
+    r_in: float
+    length: float
+    prep: Prep = "bevel"
+    outlet: float | None = 0.0
+
+    def __post_init__(self) -> None:
+        if self.count not in COUNTS:
+            raise GeometryError(self.id, f"{self.count} legs; a merge has 2, 3 or 4", "merge them in pairs")
+        if not HALF_ANGLES[0] <= self.half_angle <= HALF_ANGLES[1]:
+            raise GeometryError(
+                self.id,
+                f"half-angle {self.half_angle:g} degrees; allowed {HALF_ANGLES[0]:g} to {HALF_ANGLES[1]:g}",
+                "lean the legs differently",
+            )
+        if self.outlet is not None and not self.crotch_bore < self.outlet < -self.crotch_bore:
+            raise GeometryError(
+                self.id,
+                f"its outlet lies at {self.outlet:.1f} mm; the legs have met from {self.crotch_bore:.1f} mm "
+                f"and have closed at {-self.crotch_bore:.1f} mm",
+                "move the outlet between the two",
+            )
+        least = self.legs[0].cut_range[0]
+        if least < SHORTEST:
+            raise GeometryError(
+                self.id,
+                f"the cut runs off the legs' start: {least:.1f} mm left, at least {SHORTEST:g} needed",
+                f"make the legs {np.ceil(SHORTEST - least):.0f} mm longer",
+            )
+
+    @property
+    def _sin(self) -> float:
+        return float(np.sin(np.radians(self.half_angle)))
+
+    @property
+    def _cos(self) -> float:
+        return float(np.cos(np.radians(self.half_angle)))
+
+    @property
+    def wedge(self) -> float:
+        """Half the angle between neighbours' planes, radians."""
+        return np.pi / self.count
+
+    def leg(self, number: int) -> Frame:
+        """Return the frame, mm, at the square start of leg `number`, from 0; clock 0 looks outward."""
+        outward = self.frame.radial(2.0 * self.wedge * number)
+        axis = unit(self._cos * self.frame.axis - self._sin * outward)
+        ref = unit(self._cos * outward + self._sin * self.frame.axis)
+        return Frame(vector(self.frame.origin - self.length * axis), axis, ref)
+
+    def planes(self, number: int) -> tuple[HalfSpace, ...]:
+        """Return what leg `number` may not enter: its neighbours' sides, then the outlet's far side."""
+        middle = 2.0 * self.wedge * number
+        turns = (0.0,) if self.count == 2 else (0.5 * np.pi - self.wedge, self.wedge - 0.5 * np.pi)
+        seams = [HalfSpace(self.frame.origin, unit(self.frame.radial(middle + turn))) for turn in turns]
+        if self.outlet is None:
+            return tuple(seams)
+        return (*seams, HalfSpace(self.frame.advanced(self.outlet).origin, unit(-self.frame.axis)))
+
+    def cut_of(self, number: int, tube: Tube) -> PlaneCut:
+        """Return the cut of leg `number` for a pipe with a frame, clocks and length of its own, mm."""
+        return PlaneCut(f"{tube.piece}+{self.id}", tube, self.planes(number), self.prep)
+
+    @cached_property
+    def legs(self) -> tuple[PlaneCut, ...]:
+        """The cut of every leg, from its square start."""
+        tubes = [
+            Tube(f"{self.id}.{k + 1}", f"{self.id}.{k + 1}", self.leg(k), self.r_out, self.r_in, self.length)
+            for k in range(self.count)
+        ]
+        return tuple(self.cut_of(k, tube) for k, tube in enumerate(tubes))
+
+    @property
+    def farthest_back(self) -> float:
+        """Clock, radians, up to pi, at which a leg's seams lie farthest back; the other is its mirror.
+
+        >>> import numpy as np
+        >>> from rootgap.geometry.frames import Frame
+        >>> joint = Merge("collector", Frame.looking((0, 0, 0), (0, 0, 1)), 4, 10.0, 24.15, 21.38, 400.0)
+        >>> float(np.degrees(joint.farthest_back))
+        134.5615
+        """
+        return float(np.pi - np.arctan2(np.cos(self.wedge), np.sin(self.wedge) * self._cos))
+
+    def back(self, phi: ArrayLike, radius: float) -> Array:
+        """Return how far back from the apex, mm, along a leg's axis, its seams lie at clocks `phi`,
+        (...), radians, and `radius`, mm."""
+        phi = np.asarray(phi, dtype=np.float64)
+        cot = 0.0 if self.count == 2 else 1.0 / np.tan(self.wedge)
+        return radius * (np.abs(np.sin(phi)) * cot - np.cos(phi) * self._cos) / self._sin
+
+    @property
+    def crotch(self) -> float:
+        """Station, mm, on the collector's axis, below nought, at which the legs' outsides meet."""
+        return -self.r_out / self._sin
+
+    @property
+    def crotch_bore(self) -> float:
+        """Station, mm, on the collector's axis, below nought, at which the bores meet: the point on which
+        a spike would stand."""
+        return -self.r_in / self._sin
+
+    @property
+    def first_touch(self) -> float:
+        """Station, mm, on the collector's axis, below nought, of the plane across it in which neighbours
+        first touch: there the sections, ellipses, have the seam planes as tangents."""
+        return self._first_touch(self.r_out)
+
+    def _first_touch(self, radius: float) -> float:
+        sin, cos = np.sin(self.wedge), np.cos(self.wedge)
+        return float(-radius * np.hypot(sin, cos * self._cos) / (sin * self._sin))
+
+    def pitch_radius(self, station: float) -> float:
+        """Return the distance, mm, of the legs' axes from the collector's in the plane across it at
+        `station`, mm, below nought before the apex."""
+        return abs(station) * self._sin / self._cos
+
+    def enclosing_diameter(self, station: float) -> float:
+        """Return the diameter, mm, of the least circle about the collector's axis round all outsides in
+        the plane at `station`, mm, up to nought."""
+        return 2.0 * (self.pitch_radius(station) + self.r_out / self._cos)
+
+    def outlet_for(self, diameter: float) -> float:
+        """Return the station, mm, at which the legs' outsides just lie within `diameter`, mm."""
+        return -(0.5 * diameter - self.r_out / self._cos) * self._cos / self._sin
+
+    def outline(self, station: float, radius: float, psi: ArrayLike) -> Array:
+        """Return the opening's distance from the collector's axis, mm, (...), at angles `psi`, (...),
+        radians from the frame's ref, in the plane at `station`, mm, for the legs' `radius`, mm. The
+        legs must have met there: the axis lies inside."""
+        turn = 2.0 * self.wedge
+        lag = (np.asarray(psi, dtype=np.float64) + self.wedge) % turn - self.wedge
+        # Shrunk along the leg by cos a, the ellipse is a circle of the leg's radius.
+        x, y, d = np.cos(lag) * self._cos, np.sin(lag), -station * self._sin
+        square = x * x + y * y
+        return (d * x + np.sqrt((d * x) ** 2 + square * (radius**2 - d * d))) / square
+
+    def opening_area(self, station: float, radius: float) -> float:
+        """Return the area, mm2, of all legs of `radius`, mm, in the plane at `station`, mm, each up to its
+        seams.
+
+        Source: circle and wedge, elementary, after shrinking the ellipse along the leg to a circle.
+        """
+        d = -station * self._sin
+        if self.count == 2:
+            wedge = 0.5 * np.pi
+        else:
+            wedge = float(np.arctan2(np.sin(self.wedge), np.cos(self.wedge) * self._cos))
+        sin, cos = np.sin(wedge), np.cos(wedge)
+        if d >= radius and d * sin >= radius:
+            half = 0.5 * np.pi * radius**2
+        else:
+            root = np.sqrt(radius**2 - (d * sin) ** 2)
+            far = d * cos + root
+            half = 0.5 * radius**2 * np.arctan2(far * sin, far * cos - d) + 0.5 * d * far * sin
+            if d > radius:
+                near = d * cos - root
+                half += 0.5 * radius**2 * (np.pi - np.arctan2(near * sin, near * cos - d)) - 0.5 * d * near * sin
+        return float(2.0 * self.count * half / self._cos)
+
+    def girth(self, station: float, radius: float) -> float:
+        """Return the girth, mm, of the opening in the plane at `station`, mm, for the legs' `radius`, mm:
+        what a pipe formed to it must measure round on that surface."""
+        nodes, weights = np.polynomial.legendre.leggauss(64)
+        psi = 0.5 * self.wedge * (nodes + 1.0)
+        step = 1e-6
+        rho = self.outline(station, radius, psi)
+        slope = (self.outline(station, radius, psi + step) - self.outline(station, radius, psi - step)) / (2.0 * step)
+        return float(2.0 * self.count * 0.5 * self.wedge * (weights @ np.hypot(rho, slope)))
+
+    @property
+    def area_ratio(self) -> float | None:
+        """Bore area of the outlet's opening over that of one leg, no unit; None without an outlet."""
+        if self.outlet is None:
+            return None
+        return self.opening_area(self.outlet, self.r_in) / (np.pi * self.r_in**2)
+
+    @cached_property
+    def seam_length(self) -> float:
+        """Length of one seam's weld, mm, on the legs' outsides: the seam plane's part of a leg's cut."""
+        return self.legs[0].weld_lengths[0]
+
+    @property
+    def seams(self) -> int:
+        """How many seams there are: one between two legs, else as many as legs."""
+        return 1 if self.count == 2 else self.count
+
+    @property
+    def weld_length(self) -> float:
+        """Length of all seams, mm, without the outlet's weld."""
+        return self.seams * self.seam_length
+
+    @property
+    def root_gap_max(self) -> float:
+        """Largest root gap, mm, along a leg from its bore edge to the planes; its neighbour adds its own."""
+        return self.legs[0].root_gap_max
+
+    def spike(self, length: float) -> Spike:
+        """Return a spike whose tip lies `length` mm past the bore's crotch, along the gas."""
+        return Spike(self, length)
+
+
+@dataclass(frozen=True, eq=False)
+class Spike:
+    """A pointed filler on the crotch, of as many flat facets as there are legs. length: of its tip past the
+    bores' crotch, mm, along the gas.
+
+    Each facet runs from the tip to two feet on the seams and ends on one leg's bore, in an arc of an
+    ellipse; neighbours meet in the seam planes. The crotch by itself is as sharp as the half-angle; the
+    feet stand half way along the bores' rakes (common practice, no source: how far out is a matter of taste).
+    Raises GeometryError for two legs, whose crotch is an edge, and for no length.
+    """
+
+    merge: Merge
+    length: float
+
+    def __post_init__(self) -> None:
+        if self.merge.count == 2:
+            raise GeometryError(
+                self.merge.id, "two legs meet in an edge, on which no spike stands", "leave the spike out"
+            )
+        if self.length <= 0.0:
+            raise GeometryError(self.merge.id, "its spike has no length", "make the spike longer than 0 mm")
+
+    @property
+    def tip(self) -> Array:
+        """Its tip, (3,), mm."""
+        return self.merge.frame.advanced(self.merge.crotch_bore + self.length).origin
+
+    @property
+    def _foot(self) -> float:
+        """Clock, radians, of a leg at which a facet's first foot stands: half way from 180 to where the
+        cut reaches farthest back."""
+        return 0.5 * (np.pi + self.merge.farthest_back)
+
+    def facet(self, number: int, *, points: int = 65) -> Array:
+        """Return the outline of leg `number`'s facet in space, (points + 1, 3), mm: the tip, then its
+        edge on the bore from foot to foot."""
+        merge, phi = self.merge, self._foot
+        frame = merge.leg(number)
+        clocks = np.linspace(phi, 2.0 * np.pi - phi, points)
+        on_bore = frame.origin + merge.r_in * frame.radial(clocks)
+        ends = on_bore[[0, -1]] + (merge.length - merge.back([phi], merge.r_in)) * frame.axis
+        normal = np.cross(ends[0] - self.tip, ends[1] - self.tip)
+        stations = (self.tip - on_bore) @ normal / float(frame.axis @ normal)
+        return np.vstack([self.tip, on_bore + stations[:, None] * frame.axis])
+
+    def flat(self, *, points: int = 65) -> Array:
+        """Return a facet laid flat, (points + 1, 2), mm: the tip at (0, 0), its middle along y."""
+        corners = self.facet(0, points=points)
+        across = unit(corners[-1] - corners[1])
+        down = unit(0.5 * (corners[1] + corners[-1]) - corners[0])
+        return (corners - corners[0]) @ np.array([across, down]).T
+
+    @property
+    def fold(self) -> float:
+        """Angle, degrees, by which the plate is folded between two facets."""
+        first, second = (self.facet(k) for k in (0, 1))
+        a, b = (unit(np.cross(f[1] - f[0], f[-1] - f[0])) for f in (first, second))
+        return float(np.degrees(np.arccos(np.clip(a @ b, -1.0, 1.0))))

@@ -1,0 +1,74 @@
+"""Wrap templates of pipe ends that planes cut: mitres and the legs of a merge."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from rootgap.joints.merge import Merge
+from rootgap.joints.mitre import Mitre
+from rootgap.joints.planes import PlaneCut
+from rootgap.patterns.pattern import Pattern
+from rootgap.patterns.wrap import PAPER, datum_fact, match_mark, stock_facts, unrolled, wrap_notes
+from rootgap.stock import PipeStock
+
+#: What is done to the end after the cut, by its preparation.
+THEN = {
+    "square": "",
+    "bevel": " Then grind the outside back until the bore edge touches all round.",
+    "flat": " Then grind the end into the plane, or saw it there: the line is the plane's on the outside.",
+}
+#: Below this, degrees, nothing is ground.
+_GRIND = 0.5
+
+Rows = tuple[tuple[str, str], ...]
+
+
+def mitre_wraps(mitre: Mitre, before: PipeStock, after: PipeStock, paper: float = PAPER) -> tuple[Pattern, Pattern]:
+    """Return the wraps of the pipe before a mitre and of the one after it. paper: thickness, mm."""
+    first, second = mitre.cuts
+    told: Rows = (("Turn", f"{mitre.turn:.2f} deg, sawn at {0.5 * mitre.turn:.2f} deg"),)
+    if abs(mitre.step) > 0.01:
+        told += (("Step on the outside", f"{abs(mitre.step):.2f} mm"),)
+    here, there = mitre.before.piece, mitre.after.piece
+    return (
+        _wrap(first, before, f"Wrap for the mitred end of {here}, onto {there}", told, paper),
+        _wrap(second, after, f"Wrap for the mitred end of {there}, onto {here}", told, paper),
+    )
+
+
+def leg_wrap(merge: Merge, leg: PlaneCut, stock: PipeStock, paper: float = PAPER) -> Pattern:
+    """Return the wrap of a merge's leg. leg: its cut on its own tube; paper: thickness, mm."""
+    told: Rows = (
+        ("Merges", f"1 of {merge.count}, {merge.half_angle:.2f} deg to the collector's axis"),
+        ("Seams", f"{merge.seams} of {merge.seam_length:.1f} mm, outside"),
+        ("Bores meet", f"{-merge.crotch_bore:.1f} mm before the apex"),
+    )
+    if merge.outlet is not None:
+        told += (("Outlet", f"{merge.outlet:.1f} mm from the apex along the gas"),)
+    return _wrap(leg, stock, f"Wrap for the merging end of {leg.tube.piece}, into {merge.id}", told, paper)
+
+
+def _wrap(
+    cut: PlaneCut, stock: PipeStock, title: str, told: Rows, paper: float
+) -> Pattern:
+    run, piece = cut.tube.run, cut.tube.piece
+    flat = unrolled(cut, run, lambda clock: match_mark(run, clock), stock, paper)
+    least, most = cut.cut_range
+    grind = float(np.max(cut.grind(np.radians(np.arange(360)))))
+    facts = (
+        ("Part", f"{piece}, cut end, make 1"),
+        *stock_facts(stock),
+        ("Preparation", f"{cut.prep} cut"),
+        *told,
+        ("Datum edge", datum_fact(flat.v0)),
+        ("Cut from the square end", f"{least:.2f} to {most:.2f} mm"),
+        ("Wrap", f"{np.pi * flat.diameter:.2f} mm round"),
+        ("Weld length", f"{cut.weld_length:.1f} mm"),
+        ("Largest root gap", f"{cut.root_gap_max:.2f} mm, and as much on the pipe that it meets"),
+        ("Grind outside back", f"up to {grind:.0f} deg" if grind > _GRIND else "none to clear"),
+    )
+    notes = wrap_notes(THEN[cut.prep], stock, flat.v0)
+    clocks = "Clocks count clockwise looking at the cut from the square end."
+    return Pattern(
+        f"{piece}.wrap", "wrap", title, flat.drawn, flat.labels, flat.waste, facts, (*notes, clocks)
+    )
