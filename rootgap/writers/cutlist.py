@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 
 from rootgap.joints import Cope, Joint
-from rootgap.layout import Cap, Layout, Piece, Plate
+from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate
 from rootgap.patterns import Pattern
 from rootgap.stock import PipeStock
 
@@ -20,13 +20,15 @@ TEMPLATES = ("holes", "wrap", "comb", "trim", "pie")
 
 @dataclass(frozen=True)
 class CutRow:
-    """A row of the cut list. lengths in mm, mass in kg."""
+    """A row of the cut list. lengths in mm, mass in kg; clock_deg: where a bend turns to, clockwise looking
+    along the gas from clock 0 of the piece before it."""
 
     mark: str
     quantity: int
     stock: str
     material: str
     make: str
+    clock_deg: str
     length_mm: str
     start_end: str
     gas_end: str
@@ -54,8 +56,8 @@ def _row(piece: Piece, copes: Sequence[Cope], names: set[str]) -> CutRow:
     if isinstance(piece, Plate):
         part = piece.part
         thickness = f"plate {part.thickness:g} mm"
-        mass = _mass(piece.volume, part.metal.density)
-        return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", f"flat/{piece.id}.dxf", mass)
+        mass, file = _mass(piece.volume, part.metal.density), f"flat/{piece.id}.dxf"
+        return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", "", file, mass)
     own = next((cope for cope in copes if cope.branch.piece == piece.id), None)
     taken = sum(cope.hole_volume for cope in copes if cope.target.piece == piece.id)
     return CutRow(
@@ -64,6 +66,7 @@ def _row(piece: Piece, copes: Sequence[Cope], names: set[str]) -> CutRow:
         piece.stock.label,
         piece.stock.material.grade,
         piece.made_from,
+        f"{piece.clock % 360.0:g}" if isinstance(piece, Elbow | Bend | Pie) else "",
         f"{own.cut_range[1]:.1f}" if own else f"{piece.length:.1f}",
         _prep(piece.stock),
         "crown" if isinstance(piece, Cap) else _coped(own) if own else _prep(piece.stock),
