@@ -106,17 +106,18 @@ class Manifold:
         from rootgap.writers.build import write_build
 
         options: Mapping[str, Any] = asdict(setup)
+        findings = self.checks()
         folder, files = write_build(
             out,
             self.layout,
             self.joints,
             self.patterns_on(setup.thickness),
-            self.checks(),
+            findings,
             options,
             progress or _silent,
             solids=solids,
         )
-        return Built(folder, files, self.checks())
+        return Built(folder, files, findings)
 
 
 def load(path: Path | str) -> Manifold:

@@ -138,10 +138,6 @@ class Development:
         """Return ruling `number`, from lower to upper, mm."""
         return Path.through([self.lower[number], self.upper[number]])
 
-    def bend_lines(self) -> tuple[Path, ...]:
-        """Return every ruling but the seam's, mm."""
-        return tuple(self.ruling(number) for number in range(1, len(self.lower) - 1))
-
     def outline(self, tolerance: float) -> Path:
         """Return the closed outline, anticlockwise, its curves smoothed to arcs within `tolerance` mm."""
         along, back = smoothed(self.lower, tolerance), smoothed(self.upper[::-1], tolerance)

@@ -65,10 +65,6 @@ class Frame:
         angle = np.asarray(theta, dtype=np.float64)[..., None]
         return np.cos(angle) * self.ref + np.sin(angle) * self.side
 
-    def to_world(self, local: ArrayLike) -> Array:
-        """Return points given as (..., 3) along ref, side and axis, mm, in the outer frame."""
-        return self.origin + np.asarray(local, dtype=np.float64) @ np.array([self.ref, self.side, self.axis])
-
     def to_local(self, world: ArrayLike) -> Array:
         """Return points (..., 3), mm, as their coordinates along ref, side and axis."""
         return (np.asarray(world, dtype=np.float64) - self.origin) @ np.array([self.ref, self.side, self.axis]).T

@@ -18,7 +18,8 @@ from rootgap.geometry.distance import Body
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
-Generators = Callable[[Indices, Array], Array]
+#: Maps which generators, (m,), and their travels, (m,), mm, to points, (m, 3), mm.
+Curve = Callable[[Indices, Array], Array]
 
 #: Nearer than this, mm, a generator is taken to touch.
 TOUCH = 1e-9
@@ -33,7 +34,7 @@ FINEST = 1e-10
 _MARCHES, _STEPS, _SECTIONS, _PARTS = 400, 60, 40, 16
 
 
-def first_hits(curve: Generators, body: Body, starts: Array, reach: Array) -> Array:
+def first_hits(curve: Curve, body: Body, starts: Array, reach: Array) -> Array:
     """Return where each of n generators first meets `body`: travel from its start, (n,), mm; nan
     where it does not within its `reach`, (n,), mm.
 
@@ -71,7 +72,7 @@ def first_hits(curve: Generators, body: Body, starts: Array, reach: Array) -> Ar
 
 
 def _closed_in(
-    curve: Generators, body: Body, which: Indices, travel: Array, gap: Array
+    curve: Curve, body: Body, which: Indices, travel: Array, gap: Array
 ) -> tuple[NDArray[np.bool_], Array, Array]:
     """Return whether each generator near the skin enters within a short step, and travels before and
     after it does; the last is the end of the step where it was found clear.
@@ -98,7 +99,7 @@ def _closed_in(
     return hit, low, np.where(hit, high, travel + step)
 
 
-def _entered(curve: Generators, body: Body, which: Indices, low: Array, high: Array) -> Array:
+def _entered(curve: Curve, body: Body, which: Indices, low: Array, high: Array) -> Array:
     """Return the travels between `low` (clear) and `high` (inside) at which the generators enter.
 
     Source: the Illinois form of false position, G. Dahlquist and A. Bjorck, Numerical Methods (1974).
@@ -121,7 +122,7 @@ def _entered(curve: Generators, body: Body, which: Indices, low: Array, high: Ar
 
 
 def _deepest(
-    curve: Generators, body: Body, which: Indices, low: Array, high: Array
+    curve: Curve, body: Body, which: Indices, low: Array, high: Array
 ) -> Array:
     """Return the travels between `low` and `high` at which the generators come nearest to the body,
     by golden sections."""

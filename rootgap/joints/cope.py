@@ -8,9 +8,10 @@ Terminology
     groove    angle between the branch's end face and the target's surface, square to the root,
               degrees; below nought the face would enter the target
 
-For the generators at clock theta the heights over the wall are a convex function of the
-radius (see geometry.saddle), so that the first radius to meet, the opening left at the bore
-and the bevel that clears all have closed forms.
+For a straight branch on a straight target the heights over the wall at clock theta are a convex
+function of the radius (see geometry.saddle), so that the first radius to meet, the opening left at
+the bore and the bevel that clears all have closed forms. Any other pair, or a branch that crowds its
+neighbours, is traced (see geometry.contact).
 
 The rule that a set-on branch follows the target's outside at the branch's bore is worked
 out from the geometry (no source); contoured set-on and set-in ends are those of ASME B31.3

@@ -131,13 +131,13 @@ def _cope(run: Run, layout: Layout, before: Sequence[Cope]) -> Cope:
 
 def _crowding(cope: Cope, before: Sequence[Cope]) -> Iterator[Tube]:
     """Yield the branches fitted before on the same piece whose metal the branch would run into."""
+    alone = cope.on_target.height(_FEW_CLOCKS, cope.branch.r_out)
     for other in before:
         if other.target.piece != cope.target.piece or other.set_ != "on":
             continue
         # The neighbour goes on to the middle of the target, so that no gap is left at its own foot.
         whole = replace(other.branch, length=other.branch.length + cope.target.r_out)
         neighbour = other.branch if other.branch.bending else whole
-        alone = cope.on_target.height(_FEW_CLOCKS, cope.branch.r_out)
         crowded = replace(cope, neighbours=(neighbour,)).outside.height(_FEW_CLOCKS, cope.branch.r_out)
         if (alone - crowded > TOUCHING).any():
             yield neighbour
@@ -184,9 +184,8 @@ def _all_meet(cope: Cope) -> None:
     missing = np.isnan(heights).any(axis=1)
     if missing.any():
         clock = float(np.degrees(_FEW_CLOCKS[int(np.argmax(missing))]))
-        ends = f" within its {np.degrees(cope.branch.length / cope.branch.bending.radius):.0f} degrees" if (
-            cope.branch.bending
-        ) else ""
+        bend = cope.branch.bending
+        ends = f" within its {np.degrees(cope.branch.length / bend.radius):.0f} degrees" if bend else ""
         raise GeometryError(
             cope.branch.piece,
             f"its wall passes {cope.target.piece}{ends} at {missing.mean():.0%} of the clocks, clock {clock:.0f} first",

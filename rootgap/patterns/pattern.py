@@ -18,6 +18,15 @@ from dataclasses import dataclass
 
 from rootgap.geometry.paths import Path, Shape
 
+#: The kinds that mark a piece, in the order of the work, and what they are called in full; a piece's
+#: template bears its kind after the piece's mark. Other kinds go by their own name.
+TEMPLATES = {
+    "holes": "hole template",
+    "wrap": "wrap template",
+    "comb": "comb template",
+    "trim": "trim strip",
+    "pie": "pie template",
+}
 PURPOSES = ("cut", "inside", "edge", "mark", "drill", "tab", "text")
 
 
@@ -76,3 +85,8 @@ class Pattern:
 def purpose(layer: str) -> str:
     """Return the purpose part of a layer's name."""
     return layer.partition(".")[0]
+
+
+def kind_text(pattern: Pattern) -> str:
+    """Return what a pattern's kind is called in full."""
+    return TEMPLATES.get(pattern.kind, pattern.kind)

@@ -179,8 +179,7 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
         (),
         (
             ("Part", f"{piece.id}, make 1"),
-            ("Stock", f"{piece.stock.label}, {piece.stock.material.grade}"),
-            ("Outside and wall", size_text(piece.stock)),
+            *stock_facts(piece.stock),
             ("Wrap", f"{turn:.2f} mm round, {length:.1f} mm long"),
             *((f"Hole for {cope.branch.run}", _hole_fact(cope)) for cope in copes),
         ),

@@ -198,11 +198,7 @@ def drilled(
     """
     if not holes:
         return body
-    tools = [_drill(hole, target, target_r_out) for hole in holes]
-    solids = _boolean(BRepAlgoAPI_Cut(), body, tools)
-    if solids is None or len(solids) != 1:
-        raise KernelError(part, f"a boolean left {len(solids or ())} solids where one is expected")
-    return solids[0]
+    return bored(body, [_drill(hole, target, target_r_out) for hole in holes], part=part)
 
 
 def coped_elbow(

@@ -10,22 +10,15 @@ from rootgap.checks import Finding
 from rootgap.joints import Joint
 from rootgap.layout import Layout
 from rootgap.patterns import Pattern
+from rootgap.patterns.pattern import TEMPLATES
 from rootgap.writers.cutlist import cut_rows, cutlist_bytes
 from rootgap.writers.dxf import dxf_bytes
 from rootgap.writers.files import swapped_in, write_bytes
 from rootgap.writers.manifest import FileEntry, file_entry, manifest_bytes
 from rootgap.writers.sheets import PrintOptions, write_templates
 
-KIND = {
-    "wrap": "wrap template",
-    "holes": "hole template",
-    "plate": "flange",
-    "development": "development",
-    "former": "former",
-    "trim": "trim strip",
-    "pie": "pie template",
-    "comb": "comb template",
-}
+#: What the manifest calls the file of each kind of pattern; a kind that is not here cannot be written.
+KIND = {**TEMPLATES, "plate": "flange", "development": "development", "former": "former"}
 
 
 def write_build(
@@ -54,8 +47,8 @@ def write_build(
 
         for pattern in patterns:
             progress("flat", len(entries), len(patterns) + 2)
-            add(f"flat/{pattern.name}.dxf", KIND[pattern.kind], pattern.name.rpartition(".")[0] or pattern.name, "mm",
-                dxf_bytes(pattern))
+            part = pattern.name.rpartition(".")[0] or pattern.name
+            add(f"flat/{pattern.name}.dxf", KIND[pattern.kind], part, "mm", dxf_bytes(pattern))
         progress("templates", len(entries), len(patterns) + 2)
         setup = PrintOptions(options["paper"], options["bar_x"], options["bar_y"])
         write_templates(patterns, partial / "templates.pdf", setup, layout.title or layout.name)

@@ -10,12 +10,11 @@ from dataclasses import astuple, dataclass, fields
 from rootgap.joints import Cope, Joint
 from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate
 from rootgap.patterns import Pattern
+from rootgap.patterns.pattern import TEMPLATES
 from rootgap.stock import PipeStock
 
 #: ASME B16.25 3.1: ends of walls up to 3 mm are square or lightly chamfered, thicker ones bevelled.
 THICKEST_SQUARE = 3.0
-#: What a piece's templates are named after it.
-TEMPLATES = ("holes", "wrap", "comb", "trim", "pie")
 
 
 @dataclass(frozen=True)

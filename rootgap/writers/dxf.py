@@ -10,7 +10,6 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
 from ezdxf._options import options
 from ezdxf.enums import TextEntityAlignment
@@ -19,7 +18,6 @@ from ezdxf.units import MM
 
 from rootgap.geometry.paths import Circle
 from rootgap.patterns import Pattern, purpose
-from rootgap.writers.files import write_bytes
 
 #: Colour index by purpose: chosen so that neighbours differ on a dark and on a light screen.
 COLORS = {"cut": 1, "inside": 30, "edge": 8, "mark": 140, "drill": 6, "tab": 9, "text": 34}
@@ -63,11 +61,6 @@ def dxf_bytes(pattern: Pattern) -> bytes:
 def caption(pattern: Pattern) -> tuple[str, ...]:
     """Return the lines of text that stand under the drawing: name, unit, the rows of its facts."""
     return (f"{pattern.name}: {pattern.title}", "Unit: mm, 1:1", *(f"{key}: {value}" for key, value in pattern.facts))
-
-
-def write_dxf(pattern: Pattern, path: Path) -> None:
-    """Write `pattern` to `path`. Raises WriteError where that fails."""
-    write_bytes(path, dxf_bytes(pattern))
 
 
 @contextmanager

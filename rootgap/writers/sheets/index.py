@@ -14,11 +14,12 @@ from dataclasses import replace
 import numpy as np
 
 from rootgap.geometry.paths import Circle
+from rootgap.patterns.pattern import kind_text
 from rootgap.writers.sheets import paper
 from rootgap.writers.sheets.art import DRILL_ARM, Art, draw_reduced
 from rootgap.writers.sheets.bars import PrintOptions, strips
 from rootgap.writers.sheets.header import Header
-from rootgap.writers.sheets.pages import KINDS, Page, flowed
+from rootgap.writers.sheets.pages import Page, flowed
 from rootgap.writers.sheets.paper import Sheet
 from rootgap.writers.sheets.pen import BOLD, HATCHING, MM, PALE, PLAIN, QUIET, RULE, STROKES, Pen
 from rootgap.writers.sheets.text import (
@@ -124,7 +125,7 @@ def _entry(drawing: Art, span: tuple[int, int], width: float) -> Row:
     name = runs(NAME_AT, wrapped(pattern.name, TITLE_AT - NAME_AT - 3.0, BOLD), BOLD)
     words = [
         *name,
-        *runs(NAME_AT, [KINDS.get(pattern.kind, pattern.kind)], QUIET, top=depth(name) + 0.6),
+        *runs(NAME_AT, [kind_text(pattern)], QUIET, top=depth(name) + 0.6),
         *runs(TITLE_AT, wrapped(pattern.title, width - TITLE_AT - PAGE_WIDE)),
         *runs(width, [where], QUIET, "right"),
     ]

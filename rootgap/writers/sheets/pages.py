@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
+from rootgap.patterns.pattern import kind_text
 from rootgap.writers.sheets import paper
 from rootgap.writers.sheets.art import Art, draw_tile, lettering
 from rootgap.writers.sheets.bars import PrintOptions, strips
@@ -21,13 +22,6 @@ from rootgap.writers.sheets.paper import Reserved, Sheet, TilePlan
 from rootgap.writers.sheets.pen import RULE, Pen
 from rootgap.writers.sheets.text import Row, columns, draw_rows, facts_rows, space, total
 
-KINDS = {
-    "wrap": "wrap template",
-    "holes": "hole template",
-    "trim": "trim strip",
-    "pie": "pie template",
-    "comb": "comb template",
-}
 AIR = 12.0  # mm
 LEAST_AIR = 2.0  # mm
 GUTTER = 6.0  # mm between a drawing and the facts at its right
@@ -50,7 +44,7 @@ def pattern_pages(drawing: Art, options: PrintOptions, heading: str) -> list[Pag
     pattern = drawing.pattern
 
     def header(sheet: Sheet) -> Header:
-        return Header(sheet, pattern.name, pattern.title, KINDS.get(pattern.kind, pattern.kind), heading)
+        return Header(sheet, pattern.name, pattern.title, kind_text(pattern), heading)
 
     upright, turned = header(Sheet(options.paper)), header(Sheet(options.paper, landscape=True))
     for head, below in ((upright, True), (turned, True), (turned, False), (upright, False)):
