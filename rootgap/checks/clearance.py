@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_least
-from rootgap.checks.gap import gap
-from rootgap.joints import Cope, Joint
+from rootgap.checks.gap import finished_skin, gap
+from rootgap.joints import Joint, cut_ends
 from rootgap.layout import Layout
 
 
 def clearances(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the nearest piece to each keep-out, mm."""
-    reach = {joint.branch.piece: joint.cut_range[1] for joint in joints if isinstance(joint, Cope)}
+    cuts = cut_ends(joints)
     for name, keepout in layout.keepouts.items():
-        gaps = {piece.id: gap(piece.skin(reach.get(piece.id)), keepout.body) for piece in layout.pieces()}
+        gaps = {piece.id: gap(finished_skin(piece, cuts), keepout.body) for piece in layout.pieces()}
         nearest = min(gaps, key=lambda piece: gaps[piece])
         yield at_least(
             "clearance",

@@ -6,15 +6,16 @@ from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_most
 from rootgap.joints import Joint
-from rootgap.layout import Layout, Port
+from rootgap.layout import After, Layout, Port
+from rootgap.spec import Pose
 
 
 def open_ends(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the number of open ends of each run."""
-    followed = {run.begins for run in layout.runs.values() if isinstance(run.begins, str)}
+    followed = {run.begins.run for run in layout.runs.values() if isinstance(run.begins, After)}
     for run in layout.runs.values():
-        starts_open = run.begins is None and run.first_cap is None
-        ends_open = not (run.last_cap or run.cope or run.flange or run.name in followed)
+        starts_open = isinstance(run.begins, Pose) and run.first_cap is None
+        ends_open = not (run.last_cap or run.cope or run.flange or run.merge or run.name in followed)
         yield at_most(
             "open ends",
             run.name,

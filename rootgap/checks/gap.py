@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.geometry.distance import Body
-from rootgap.layout.pieces import Skin
+from rootgap.joints import Cuts, reach
+from rootgap.layout.pieces import Piece, Skin
 
 Array = NDArray[np.float64]
 
@@ -14,6 +15,11 @@ Array = NDArray[np.float64]
 #: how close to the least the answer must be, mm.
 CELLS, ROUNDS, MOST, CLOSE = 33, 12, 6000, 0.02
 _CORNERS = 0.5 * np.array([(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)])
+
+
+def finished_skin(piece: Piece, cuts: Cuts) -> Skin:
+    """Return the skin of a piece as far as its cut ends reach."""
+    return piece.skin(reach(cuts, piece.id, piece.length) if piece.id in cuts else None)
 
 
 def gap(skin: Skin, body: Body, enough: float = np.inf) -> float:

@@ -84,6 +84,11 @@ class HalfSpace:
     point: Array
     normal: Array
 
+    @property
+    def turned(self) -> HalfSpace:
+        """Everything before the plane."""
+        return HalfSpace(self.point, -self.normal)
+
     def distance(self, points: Array) -> Array:
         """Return the signed distances, (n,), mm, of `points`, (n, 3), mm."""
         return (points - self.point) @ self.normal

@@ -2,6 +2,25 @@
 
 from rootgap.joints.butt import Butt, FlangeWeld
 from rootgap.joints.cope import Cope
-from rootgap.joints.find import Joint, find_joints
+from rootgap.joints.find import find_joints
+from rootgap.joints.joint import CutAt, Cuts, Joint, cut_ends, finished_volume, reach
+from rootgap.joints.merge import Merge, OutletWeld
+from rootgap.joints.mitre import Mitre
+from rootgap.joints.planes import PlaneCut
 
-__all__ = ["Butt", "Cope", "FlangeWeld", "Joint", "find_joints"]
+__all__ = [
+    "Butt",
+    "Cope",
+    "CutAt",
+    "Cuts",
+    "FlangeWeld",
+    "Joint",
+    "Merge",
+    "Mitre",
+    "OutletWeld",
+    "PlaneCut",
+    "cut_ends",
+    "find_joints",
+    "finished_volume",
+    "reach",
+]

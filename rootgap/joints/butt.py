@@ -8,6 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from rootgap.geometry.frames import Frame
+from rootgap.joints.joint import CutAt
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,6 +23,12 @@ class Butt:
     frame: Frame
     r_out: tuple[float, float]
     r_in: tuple[float, float]
+    cuts: ClassVar[tuple[CutAt, ...]] = ()
+
+    @property
+    def joined(self) -> tuple[str, ...]:
+        """The two pieces' marks."""
+        return self.before, self.after
 
     @property
     def weld_length(self) -> float:
@@ -43,12 +50,18 @@ class FlangeWeld:
     id: str
     pipe: str
     plate: str
-    port: int
+    ports: tuple[int, ...]
     frame: Frame
     r_out: float
     r_in: float
     reach: float
     gas_in: bool
+    cuts: ClassVar[tuple[CutAt, ...]] = ()
+
+    @property
+    def joined(self) -> tuple[str, ...]:
+        """The pipe's mark and the plate's."""
+        return self.pipe, self.plate
 
     @property
     def weld_length(self) -> float:

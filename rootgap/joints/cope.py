@@ -29,10 +29,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rootgap.geometry.contact import Contact, Traced
-from rootgap.geometry.distance import Union
+from rootgap.geometry.distance import Body, HalfSpace, Union
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.sampling import sampled
 from rootgap.geometry.tube import Tube
+from rootgap.joints.joint import CutAt, Which
 
 Array = NDArray[np.float64]
 
@@ -47,9 +48,21 @@ _HALVINGS = 45
 
 
 @dataclass(frozen=True, eq=False)
+class Share:
+    """A branch fitted together with another. run, piece: of the other; plane: half way between the two,
+    filled on the other's side."""
+
+    run: str
+    piece: str
+    plane: HalfSpace
+
+
+@dataclass(frozen=True, eq=False)
 class Cope:
     """A branch that ends on a target's side. clearance: of a set-in branch in its hole, mm, measured
-    on the radius; neighbours: branches fitted before it, which it copes onto as well.
+    on the radius; neighbours: branches fitted before it, which it copes onto as well; at: the branch's
+    end that is cut, along the gas: at its start the branch's frame points against the gas; shares: branches
+    that it meets in a plane.
 
     Every method takes clocks `theta`, (...), radians, of the branch, and gives mm or degrees. Stations
     are those of the branch's centre line.
@@ -63,14 +76,38 @@ class Cope:
     prep: Literal["square", "bevel"]
     clearance: float
     neighbours: tuple[Tube, ...] = ()
+    at: Which = "end"
+    shares: tuple[Share, ...] = ()
+
+    @property
+    def joined(self) -> tuple[str, ...]:
+        """Marks of the branch, its target and its neighbours."""
+        crowd = [*(other.piece for other in self.neighbours), *(mate.piece for mate in self.shares)]
+        return self.branch.piece, self.target.piece, *crowd
+
+    @property
+    def cuts(self) -> tuple[CutAt, ...]:
+        """The branch's cut end."""
+        return (CutAt(self.branch.piece, self.at, self),)
+
+    @property
+    def told(self) -> str:
+        """A few words for the cut list."""
+        return f"cope set-{self.set_}, {self.prep}"
 
     @cached_property
     def outside(self) -> Contact:
         """Where the branch meets the outside of the target and of its neighbours."""
-        if self.neighbours:
-            bodies = [self.target.filled(self.target.r_out), *(other.filled(other.r_out) for other in self.neighbours)]
-            return Traced(self.branch.wall, Union(tuple(bodies)), self.reach)
+        if self.crowd:
+            target = self.target.filled(self.target.r_out)
+            return Traced(self.branch.wall, Union((target, *self.crowd)), self.reach)
         return self.on_target
+
+    @cached_property
+    def crowd(self) -> tuple[Body, ...]:
+        """What it copes onto besides its target: its neighbours, and its mates' side of the planes it shares."""
+        neighbours = [other.filled(other.r_out) for other in self.neighbours]
+        return (*neighbours, *(mate.plane for mate in self.shares))
 
     @cached_property
     def on_target(self) -> Contact:
@@ -136,15 +173,14 @@ class Cope:
             turns = [partial(self.outside.slope, rho=rho) for rho in (r_in, r_out)]
         elif self.prep == "square":
             turns = [lambda t: self.inside.height(t, r_out) - self.inside.height(t, r_in)]
-        if self.neighbours:
+        if self.crowd:
             turns += [partial(self._nearer, rho=rho) for rho in (r_in, r_out)]
         return np.sort(np.concatenate([_sign_changes(turn) for turn in turns])) if turns else np.empty(0)
 
     def _nearer(self, theta: Array, rho: float) -> Array:
-        """Return, mm, above nought where a generator lands on a neighbour, below where on the target."""
+        """Return, mm, above nought where a generator lands on its crowd, below where on the target."""
         points = self.outside.points(theta, rho).reshape(-1, 3)
-        others = Union(tuple(other.filled(other.r_out) for other in self.neighbours))
-        return self.target.filled(self.target.r_out).distance(points) - others.distance(points)
+        return self.target.filled(self.target.r_out).distance(points) - Union(self.crowd).distance(points)
 
     def root_gap(self, theta: ArrayLike) -> Array:
         """Return the opening at the root: along the branch from bore edge to target for a

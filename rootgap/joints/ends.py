@@ -15,6 +15,11 @@ class CutEnd(Protocol):
     """The finished far end of a straight pipe. theta: (...), radians; stations in mm."""
 
     @property
+    def told(self) -> str:
+        """A few words for the cut list."""
+        ...
+
+    @property
     def corners(self) -> Array:
         """Clocks, (k,), radians, 0 to 2 pi, rising, at which an edge of the end may have a corner."""
         ...

@@ -1,10 +1,9 @@
-"""Finding every joint of a layout, and refusing what cannot be welded."""
+"""Finding every joint of a layout."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 
@@ -12,82 +11,99 @@ from rootgap.errors import GeometryError
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
 from rootgap.joints.butt import Butt, FlangeWeld
-from rootgap.joints.cope import Cope
-from rootgap.layout import Cap, Layout, Member, Pie, Port, Run, Straight
-from rootgap.layout.aim import aimed_at, at_least, onwards, sideways
+from rootgap.joints.cope import Cope, Share
+from rootgap.joints.joint import Joint, Which
+from rootgap.joints.merge import Merge, OutletWeld
+from rootgap.joints.mitre import Mitre, bisector, facing
+from rootgap.joints.refusals import all_meet, fits_branch, fits_target, leans, no_graze, not_larger
+from rootgap.layout import After, Cap, Collector, Layout, Member, Outlet, Pie, Plate, Port, Run, Side, Straight
+from rootgap.layout.aim import aimed_at
+from rootgap.spec import CopeEnd, SideStart
 
-Joint = Butt | FlangeWeld | Cope
-
-#: Closer than this, mm, a wall is taken to graze the target's side.
-GRAZE = 0.01
-#: Leans outside these, degrees, leave no crotch that a torch reaches (common practice, no source).
-LEANS = (15.0, 165.0)
-#: A piece shorter than this, mm, on its short side cannot be held or welded (common practice, no source).
-SHORTEST = 3.0
 #: Two branches that would share less than this, mm, do not crowd.
 TOUCHING = 1e-6
-_CLOCKS = 2.0 * np.pi * np.arange(360) / 360
-_FEW_CLOCKS = _CLOCKS[::4]
+#: Pipes whose radii differ by less than this, mm, are the same.
+SAME = 1e-6
+#: How far, mm, and by how many degrees a leg may be off its place on a collector.
+MEETS, STRAIGHT = 0.01, 0.01
+#: How far, mm, chords may lie from a rim that is looked at.
+RIM = 1e-4
+_CLOCKS = 2.0 * np.pi * np.arange(90) / 90
+
+#: The copes of a layout, by run and its end.
+Copes = Mapping[tuple[str, Which], Cope]
 
 
 def find_joints(layout: Layout) -> tuple[Joint, ...]:
-    """Return every joint of `layout`, along the gas. Raises GeometryError for a cope that
-    misses, grazes, is larger than its target, or runs off a piece."""
-    copes: dict[str, Cope] = {}
-    for run in sorted(layout.runs.values(), key=_order):
+    """Return every joint of `layout`, along the gas. Raises GeometryError for what cannot be welded."""
+    copes = _copes(layout)
+    merges = {name: _merge(collector, layout) for name, collector in layout.collectors.items()}
+    runs = [joint for run in layout.runs.values() for joint in _of_run(run, layout, copes, merges)]
+    return *runs, *merges.values()
+
+
+def _copes(layout: Layout) -> Copes:
+    """Return every cope, fitted in its turn: as its file says, else after those, in the file's order."""
+    ends: list[tuple[Run, Which, CopeEnd | SideStart]] = []
+    for run in layout.runs.values():
+        if isinstance(run.begins, Side):
+            ends.append((run, "start", run.begins.off))
         if run.cope:
-            copes[run.name] = _cope(run, layout, tuple(copes.values()))
+            ends.append((run, "end", run.cope))
+    copes: dict[tuple[str, Which], Cope] = {}
+    for run, at, how in sorted(ends, key=lambda end: end[2].turn):
+        mates = [key for key, other in copes.items() if how.order is not None and _order(layout, *key) == how.order]
+        before = [cope for key, cope in copes.items() if key not in mates]
+        cope = _cope(run, at, how, layout, before)
+        for key in mates:
+            cope, copes[key] = _sharing(cope, copes[key])
+        copes[run.name, at] = cope
     # A target may itself end in a cope: there its foot must stay below the cut.
-    ends = {cope.branch.piece: cope.cut_range[0] for cope in copes.values()}
+    cuts = {cope.branch.piece: cope.cut_range[0] for cope in copes.values() if cope.at == "end"}
     for cope in copes.values():
-        _fits_target(cope, ends.get(cope.target.piece, cope.target.length))
-    return tuple(joint for run in layout.runs.values() for joint in _of_run(run, layout, copes.get(run.name)))
+        fits_target(cope, cuts.get(cope.target.piece, cope.target.length))
+    return copes
 
 
-def _order(run: Run) -> float:
-    """Return the turn in which a run is fitted: as its file says, else after those, in the file's order."""
-    return float("inf") if run.cope is None or run.cope.order is None else run.cope.order
+def _order(layout: Layout, name: str, at: Which) -> int | None:
+    run = layout.runs[name]
+    how = run.begins.off if at == "start" and isinstance(run.begins, Side) else run.cope
+    return how.order if how else None
 
 
-def _of_run(run: Run, layout: Layout, cope: Cope | None) -> Iterator[Joint]:
+def _of_run(run: Run, layout: Layout, copes: Copes, merges: Mapping[str, Merge]) -> Iterator[Joint]:
     first, last = run.pieces[0], run.pieces[-1]
     if run.first_cap:
         yield _butt(run.first_cap, first)
     if isinstance(run.begins, Port):
         yield _on_port(run, run.begins, layout)
-    elif run.begins is not None:
-        yield _butt(layout.runs[run.begins].pieces[-1], first)
-    for before, after in pairwise(run.pieces):
-        yield _butt(before, after)
+    elif isinstance(run.begins, After):
+        yield _butt(layout.runs[run.begins.run].pieces[-1], first)
+    elif isinstance(run.begins, Outlet):
+        yield OutletWeld(f"collector.{run.begins.collector}+{first.id}", merges[run.begins.collector], first.id)
+    elif isinstance(run.begins, Side):
+        yield copes[run.name, "start"]
+    for index, (before, after) in enumerate(zip(run.pieces, run.pieces[1:], strict=False)):
+        yield _mitre(before, after, run, index) if index in run.corners else _butt(before, after)
     if run.last_cap:
         yield _butt(last, run.last_cap)
     if run.flange:
-        port = run.flange.part.port[0]
-        yield FlangeWeld(
-            f"{last.id}+{run.flange.id}",
-            last.id,
-            run.flange.id,
-            1,
-            run.end,
-            last.stock.r_out,
-            last.stock.r_in,
-            port.opening.opening().reach,
-            gas_in=False,
-        )
-    if cope:
-        yield cope
+        yield _on_flange(run, run.flange, last)
+    if run.cope:
+        yield copes[run.name, "end"]
 
 
 def _butt(before: Member | Cap, after: Member | Cap) -> Butt:
+    # A cap's open end, and the piece after it, are where its frame is; its axis points at its crown.
     frame = after.start if isinstance(before, Cap) else before.end
-    return Butt(
-        f"{before.id}+{after.id}",
-        before.id,
-        after.id,
-        frame,
-        (before.stock.r_out, after.stock.r_out),
-        (before.stock.r_in, after.stock.r_in),
-    )
+    out = before.stock if isinstance(before, Cap) else before.leaves
+    radii = (out.r_out, after.stock.r_out), (out.r_in, after.stock.r_in)
+    return Butt(f"{before.id}+{after.id}", before.id, after.id, frame, *radii)
+
+
+def _mitre(before: Member, after: Member, run: Run, index: int) -> Mitre:
+    first, second = before.tube, facing(after.tube, after.end)
+    return Mitre(f"{before.id}+{after.id}", first, second, run.corners[index].prep)
 
 
 def _on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
@@ -97,7 +113,7 @@ def _on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
         f"{plate.id}.{begins.number}+{first.id}",
         first.id,
         plate.id,
-        begins.number,
+        (begins.number,),
         run.start,
         first.stock.r_out,
         first.stock.r_in,
@@ -106,129 +122,125 @@ def _on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
     )
 
 
-def _cope(run: Run, layout: Layout, before: Sequence[Cope]) -> Cope:
-    """Return the cope at the end of `run`, onto its target and whatever of `before` crowds it."""
-    end, last = run.cope, run.pieces[-1]
-    if end is None:
-        raise ValueError(f"{run.name} does not end on another run")
-    if isinstance(last, Pie):
-        raise GeometryError(last.id, "a pie-cut bend's own end cannot be coped", "add a straight after it")
-    target = layout.runs[end.cope]
-    piece, _ = aimed_at(last.id, last.tube, target, end)
-    cope = Cope(f"{run.name}+{target.name}", last.tube, piece.tube, end.set_, end.prep, end.clearance)
-    limit = piece.stock.r_in - end.clearance if end.set_ == "in" else piece.stock.r_out
-    _not_larger(cope, limit)
-    _leans(cope)
+def _on_flange(run: Run, plate: Plate, last: Member) -> FlangeWeld:
+    which = "" if run.ports == (1,) else "." + ".".join(map(str, run.ports))
+    return FlangeWeld(
+        f"{last.id}+{plate.id}{which}",
+        last.id,
+        plate.id,
+        run.ports,
+        run.end,
+        last.leaves.r_out,
+        last.leaves.r_in,
+        _reach(plate, run),
+        gas_in=False,
+    )
+
+
+def _reach(plate: Plate, run: Run) -> float:
+    """Return how far the openings at a run's end get from its axis, mm."""
+    if len(run.ports) == 1:
+        return plate.part.port[run.ports[0] - 1].opening.opening().reach
+    y, left, _ = plate.start.to_local(run.end.origin)
+    rims = np.vstack([plate.openings[number - 1].points(RIM) for number in run.ports])
+    return float(np.hypot(rims[:, 0] + left, rims[:, 1] - y).max())
+
+
+def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before: Sequence[Cope]) -> Cope:
+    """Return the cope at an end of `run`, onto its target and whatever of `before` crowds it."""
+    piece = run.pieces[-1 if at == "end" else 0]
+    if isinstance(piece, Pie) or (at == "start" and not isinstance(piece, Straight)):
+        what, where = ("pie-cut bend", "after") if isinstance(piece, Pie) else (piece.kind, "before")
+        raise GeometryError(piece.id, f"a {what}'s own end cannot be coped there", f"add a straight {where} it")
+    branch = piece.tube if at == "end" else facing(piece.tube, piece.end)
+    target = layout.runs[how.target]
+    landing, _ = aimed_at(piece.id, branch, target, how.set_)
+    cope = Cope(f"{run.name}+{target.name}", branch, landing.tube, how.set_, how.prep, how.clearance, at=at)
+    limit = landing.stock.r_in - how.clearance if how.set_ == "in" else landing.stock.r_out
+    not_larger(cope, limit)
+    leans(cope)
     if isinstance(cope.on_target, Saddle):
-        _no_graze(cope, cope.on_target, limit)
+        no_graze(cope, cope.on_target, limit)
     else:
-        _all_meet(cope)
-    if end.set_ == "on":
+        all_meet(cope)
+    if how.set_ == "on":
         cope = replace(cope, neighbours=tuple(_crowding(cope, before)))
-    _fits_branch(cope, last)
+    fits_branch(cope, piece)
     return cope
 
 
 def _crowding(cope: Cope, before: Sequence[Cope]) -> Iterator[Tube]:
     """Yield the branches fitted before on the same piece whose metal the branch would run into."""
-    alone = cope.on_target.height(_FEW_CLOCKS, cope.branch.r_out)
     for other in before:
         if other.target.piece != cope.target.piece or other.set_ != "on":
             continue
         # The neighbour goes on to the middle of the target, so that no gap is left at its own foot.
         whole = replace(other.branch, length=other.branch.length + cope.target.r_out)
         neighbour = other.branch if other.branch.bending else whole
-        crowded = replace(cope, neighbours=(neighbour,)).outside.height(_FEW_CLOCKS, cope.branch.r_out)
-        if (alone - crowded > TOUCHING).any():
+        if _crowds(cope, neighbour):
             yield neighbour
 
 
-def _not_larger(cope: Cope, limit: float) -> None:
-    branch, target = cope.branch, cope.target
-    if branch.r_out > limit + GRAZE:
-        surface = "bore" if cope.set_ == "in" else "outside"
-        raise GeometryError(
-            branch.piece,
-            f"outside {2 * branch.r_out:.1f} mm is larger than the {surface} of {target.piece}, {2 * limit:.1f} mm",
-            f"give run.{target.run} stock that is {at_least(2.0 * (branch.r_out - limit))} mm larger, "
-            f"or {branch.run} smaller",
-        )
+def _crowds(cope: Cope, neighbour: Tube) -> bool:
+    alone = cope.on_target.height(_CLOCKS, cope.branch.r_out)
+    crowded = replace(cope, neighbours=(neighbour,)).outside.height(_CLOCKS, cope.branch.r_out)
+    return bool((alone - crowded > TOUCHING).any())
 
 
-def _leans(cope: Cope) -> None:
-    if not LEANS[0] <= cope.lean <= LEANS[1]:
-        raise GeometryError(
-            cope.branch.piece,
-            f"leans {cope.lean:.1f} degrees to {cope.target.piece}; allowed {LEANS[0]:g} to {LEANS[1]:g}",
-            f"turn it {at_least(max(LEANS[0] - cope.lean, cope.lean - LEANS[1]))} degrees away from the "
-            "target's axis, with the elbow before it",
-        )
+def _sharing(cope: Cope, mate: Cope) -> tuple[Cope, Cope]:
+    """Return two copes that are fitted together, each up to the plane half way between them.
+
+    Raises GeometryError where they crowd and are no mirror images of each other.
+    """
+    if mate.target.piece != cope.target.piece or not _crowds(cope, mate.branch):
+        return cope, mate
+    plane = bisector(cope.branch, mate.branch)
+    return (
+        replace(cope, shares=(*cope.shares, Share(mate.branch.run, mate.branch.piece, plane))),
+        replace(mate, shares=(*mate.shares, Share(cope.branch.run, cope.branch.piece, plane.turned))),
+    )
 
 
-def _no_graze(cope: Cope, saddle: Saddle, limit: float) -> None:
-    graze = cope.offset + cope.branch.r_out - limit
-    if graze > -GRAZE and cope.offset > GRAZE:
-        past = f"{graze:.2f} mm past" if graze > 0 else f"{-graze:.2f} mm short of"
-        raise GeometryError(
-            cope.branch.piece,
-            f"grazes {cope.target.piece}: its side lies {past} the target's (axes {cope.offset:.2f} mm apart)",
-            sideways(saddle, cope.target.run, max(limit - cope.branch.r_out - 1.0, 0.0)),
-        )
-
-
-def _all_meet(cope: Cope) -> None:
-    """Refuse a traced branch any of whose generators passes the target, or runs out before it."""
-    contact = cope.inside if cope.set_ == "in" else cope.on_target
-    wall = np.array([cope.branch.r_in, cope.branch.r_out])
-    heights = contact.height(_FEW_CLOCKS[:, None], wall)
-    missing = np.isnan(heights).any(axis=1)
-    if missing.any():
-        clock = float(np.degrees(_FEW_CLOCKS[int(np.argmax(missing))]))
-        bend = cope.branch.bending
-        ends = f" within its {np.degrees(cope.branch.length / bend.radius):.0f} degrees" if bend else ""
-        raise GeometryError(
-            cope.branch.piece,
-            f"its wall passes {cope.target.piece}{ends} at {missing.mean():.0%} of the clocks, clock {clock:.0f} first",
-            f"bring the axes nearer (they are {cope.offset:.1f} mm apart): move run.{cope.target.run}, "
-            "or turn the elbow's clock",
-        )
-
-
-def _fits_branch(cope: Cope, last: Member) -> None:
-    least, most = cope.cut_range
-    if least < SHORTEST:
-        raise GeometryError(
-            last.id,
-            f"the cut runs off its start: {least:.1f} mm left on the short side, at least {SHORTEST:g} needed",
-            onwards(last.start, cope.target.run, SHORTEST - least),
-        )
-    if isinstance(last, Straight) and not last.fills and most > last.length:
-        raise GeometryError(
-            last.id,
-            f"the cut runs off its end: {most:.1f} mm needed, {last.length:.1f} mm there",
-            f'use straight = "fill", or make it {at_least(most)} mm',
-        )
-
-
-def _fits_target(cope: Cope, ends_at: float) -> None:
-    """Refuse a foot that runs off the target's start, or past where it `ends_at`, mm."""
-    target = cope.target
-    # A branch as wide as its target has no foot beyond the target's own side.
-    widest = target.r_out - cope.offset if isinstance(cope.on_target, Saddle) else np.inf
-    points = cope.on_target.points(_CLOCKS, min(max(cope.branch.r_out, cope.hole_radius), widest))
-    along = target.unrolled(points)[:, 1]
-    past_start, past_end = -float(along.min()), float(along.max()) - ends_at
-    if target.bending and (np.abs(target.filled(0.0).distance(points) - target.r_out) > GRAZE).any():
-        # It lands on the bend's flat end: by how much it would run on there is not known.
-        raise GeometryError(
-            cope.branch.piece,
-            f"its foot runs off the {'start' if past_start > -GRAZE else 'end'} of {target.piece}",
-            "turn the elbow before it, or use a larger bend",
-        )
-    for past, where in ((past_start, "start"), (past_end, "end")):
-        if past > 0.0:
+def _merge(collector: Collector, layout: Layout) -> Merge:
+    """Return the merge of the runs that end on `collector`. Raises GeometryError."""
+    runs = [layout.runs[name] for name in collector.spec.legs]
+    tubes = tuple(_leg(collector, run) for run in runs)
+    first = tubes[0]
+    for tube in tubes:
+        if max(abs(tube.r_out - first.r_out), abs(tube.r_in - first.r_in)) > SAME:
             raise GeometryError(
-                cope.branch.piece,
-                f"its foot runs {past:.1f} mm off the {where} of {target.piece}",
-                f"lengthen run.{target.run} by {at_least(past)} mm at its {where}",
+                f"collector.{collector.name}",
+                f"{tube.piece} is {2 * tube.r_out:.1f} x {tube.r_out - tube.r_in:.2f} mm, {first.piece} "
+                f"{2 * first.r_out:.1f} x {first.r_out - first.r_in:.2f} mm",
+                "give all its legs one stock",
             )
+    spec = collector.spec
+    return Merge(
+        f"collector.{collector.name}",
+        collector.apex,
+        len(tubes),
+        spec.half_angle,
+        first.r_out,
+        first.r_in,
+        min(tube.length for tube in tubes),
+        spec.prep,
+        collector.outlet,
+        tubes,
+    )
+
+
+def _leg(collector: Collector, run: Run) -> Tube:
+    """Return a collector's leg. Raises GeometryError where it does not lie on its axis up to the apex."""
+    last = run.pieces[-1]
+    if not isinstance(last, Straight):
+        raise GeometryError(last.id, f"a merge's leg is straight; this is of kind {last.kind}", "end it in a straight")
+    goal = collector.leg(run.name)
+    apart = float(np.linalg.norm(last.end.origin - goal.origin))
+    turned = float(np.degrees(np.arccos(np.clip(last.end.axis @ goal.axis, -1.0, 1.0))))
+    if apart > MEETS or turned > STRAIGHT:
+        raise GeometryError(
+            last.id,
+            f"ends {apart:.2f} mm beside its place on collector.{collector.name}, {turned:.2f} degrees off its axis",
+            'let it find its way: { elbow = "LR", angle = "aim" }, { straight = "fill" }, and the same elbow again',
+        )
+    return last.tube

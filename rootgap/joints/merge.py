@@ -27,14 +27,15 @@ from numpy.typing import ArrayLike
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.distance import HalfSpace
-from rootgap.geometry.frames import Array, Frame, unit, vector
+from rootgap.geometry.frames import Array, Frame, unit
+from rootgap.geometry.merging import leg_frame, outlet_station
 from rootgap.geometry.tube import Tube
+from rootgap.joints.joint import CutAt
 from rootgap.joints.planes import PlaneCut, Prep
+from rootgap.spec.collector import HALF_ANGLES
 
 #: How many legs a collector may have.
 COUNTS = (2, 3, 4)
-#: Half-angles, degrees, that can be cut and welded (common practice, no source).
-HALF_ANGLES = (2.0, 60.0)
 #: Least length, mm, of a leg's short side (common practice, no source).
 SHORTEST = 3.0
 
@@ -44,7 +45,8 @@ class Merge:
     """Equal legs that merge. frame: at the apex, its ref towards the first leg; half_angle: degrees;
     r_out, r_in: mm; length: of each leg from its square start to the apex, mm; outlet: station, mm, on
     the collector's axis, below nought before the apex, of the plane that cuts all legs off, or None
-    where they run on to their points.
+    where they run on to their points; tubes: the pipes that are its legs, in their order, or none for legs that
+    are square at `length` and nothing before.
 
     Raises GeometryError for a count or half-angle that cannot be made, legs too short for their cuts, and
     an outlet before the legs have met or after they have closed.
@@ -60,6 +62,7 @@ class Merge:
     length: float
     prep: Prep = "bevel"
     outlet: float | None = 0.0
+    tubes: tuple[Tube, ...] = ()
 
     def __post_init__(self) -> None:
         if self.count not in COUNTS:
@@ -77,7 +80,7 @@ class Merge:
                 f"and have closed at {-self.crotch_bore:.1f} mm",
                 "move the outlet between the two",
             )
-        least = self.legs[0].cut_range[0]
+        least = min(leg.cut_range[0] for leg in self.legs)
         if least < SHORTEST:
             raise GeometryError(
                 self.id,
@@ -98,12 +101,19 @@ class Merge:
         """Half the angle between neighbours' planes, radians."""
         return np.pi / self.count
 
+    @property
+    def joined(self) -> tuple[str, ...]:
+        """Marks of all legs."""
+        return tuple(leg.tube.piece for leg in self.legs)
+
+    @property
+    def cuts(self) -> tuple[CutAt, ...]:
+        """The cut ends of all legs."""
+        return tuple(CutAt(leg.tube.piece, "end", leg) for leg in self.legs)
+
     def leg(self, number: int) -> Frame:
         """Return the frame, mm, at the square start of leg `number`, from 0; clock 0 looks outward."""
-        outward = self.frame.radial(2.0 * self.wedge * number)
-        axis = unit(self._cos * self.frame.axis - self._sin * outward)
-        ref = unit(self._cos * outward + self._sin * self.frame.axis)
-        return Frame(vector(self.frame.origin - self.length * axis), axis, ref)
+        return leg_frame(self.frame, self.count, self.half_angle, number, self.length)
 
     def planes(self, number: int) -> tuple[HalfSpace, ...]:
         """Return what leg `number` may not enter: its neighbours' sides, then the outlet's far side."""
@@ -121,7 +131,7 @@ class Merge:
     @cached_property
     def legs(self) -> tuple[PlaneCut, ...]:
         """The cut of every leg, from its square start."""
-        tubes = [
+        tubes = self.tubes or [
             Tube(f"{self.id}.{k + 1}", f"{self.id}.{k + 1}", self.leg(k), self.r_out, self.r_in, self.length)
             for k in range(self.count)
         ]
@@ -179,7 +189,7 @@ class Merge:
 
     def outlet_for(self, diameter: float) -> float:
         """Return the station, mm, at which the legs' outsides just lie within `diameter`, mm."""
-        return -(0.5 * diameter - self.r_out / self._cos) * self._cos / self._sin
+        return outlet_station(diameter, self.r_out, self.half_angle)
 
     def outline(self, station: float, radius: float, psi: ArrayLike) -> Array:
         """Return the opening's distance from the collector's axis, mm, (...), at angles `psi`, (...),
@@ -255,6 +265,32 @@ class Merge:
     def spike(self, length: float) -> Spike:
         """Return a spike whose tip lies `length` mm past the bore's crotch, along the gas."""
         return Spike(self, length)
+
+
+@dataclass(frozen=True, eq=False)
+class OutletWeld:
+    """What stands on a collector's opening. after: its mark."""
+
+    kind: ClassVar[str] = "outlet weld"
+    id: str
+    merge: Merge
+    after: str
+    cuts: ClassVar[tuple[CutAt, ...]] = ()
+
+    @property
+    def joined(self) -> tuple[str, ...]:
+        """Marks of all legs and of what stands on them."""
+        return *self.merge.joined, self.after
+
+    @property
+    def station(self) -> float:
+        """Station of the opening on the collector's axis, mm."""
+        return self.merge.outlet or 0.0
+
+    @property
+    def weld_length(self) -> float:
+        """Girth of the opening on the legs' outsides, mm."""
+        return self.merge.girth(self.station, self.merge.r_out)
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,10 +16,13 @@ from rootgap.errors import GeometryError
 from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Array, Frame, unit
 from rootgap.geometry.tube import Tube
+from rootgap.joints.joint import CutAt
 from rootgap.joints.planes import PlaneCut, Prep
 
 #: Axes that pass each other by more than this, mm, do not meet.
 MEETS = 0.01
+#: Axes closer to parallel than this, as a sine, do not cross.
+ALONG = 1e-6
 #: Turns outside these, degrees: less is a butt joint, more leaves no crotch that a torch reaches
 #: (common practice, no source).
 TURNS = (0.01, 150.0)
@@ -93,8 +96,19 @@ class Mitre:
         """Width, mm, square to the pipes, on which the two walls lie on each other."""
         return min(self.before.r_out, self.after.r_out) - max(self.before.r_in, self.after.r_in)
 
+    @property
+    def joined(self) -> tuple[str, ...]:
+        """The two pipes' marks."""
+        return self.before.piece, self.after.piece
+
+    @property
+    def cuts(self) -> tuple[CutAt, ...]:
+        """The cut ends of both pipes."""
+        first, second = self.sides
+        return CutAt(self.before.piece, "end", first), CutAt(self.after.piece, "start", second)
+
     @cached_property
-    def cuts(self) -> tuple[PlaneCut, PlaneCut]:
+    def sides(self) -> tuple[PlaneCut, PlaneCut]:
         """The cuts of the pipe before and the pipe after the joint."""
         a, b = self._feet
         normal = unit(self.after.frame.axis - self.before.frame.axis)
@@ -107,15 +121,44 @@ class Mitre:
     @cached_property
     def root_gap_max(self) -> float:
         """Largest root gap, mm, along the pipes: each end's own, added, for they lie opposite each other."""
-        return sum(cut.root_gap_max for cut in self.cuts)
+        return sum(cut.root_gap_max for cut in self.sides)
 
     @cached_property
     def weld_length(self) -> float:
         """Length of the weld, mm: the cut line of the smaller pipe."""
-        return min(cut.weld_length for cut in self.cuts)
+        return min(cut.weld_length for cut in self.sides)
 
 
 def facing(tube: Tube, end: Frame) -> Tube:
     """Return a piece that leaves a joint as one that points at it. tube: along the gas; end: its frame at
     its far end. Clock 0 stays; the others run the other way round, clock t becoming 360 - t degrees."""
     return replace(tube, frame=Frame(end.origin, unit(-end.axis), end.ref))
+
+
+def bisector(one: Tube, other: Tube) -> HalfSpace:
+    """Return the plane in which two equal straights meet, filled on the side of `other`.
+
+    Both frames point at what they stand on. Raises GeometryError where they are no mirror images of each other.
+    """
+    name = f"{one.piece} and {other.piece}"
+    remedy = "give them different numbers for order, so that one copes onto the other"
+    if one.bending or other.bending or abs(one.r_out - other.r_out) > MEETS:
+        raise GeometryError(name, "only straights of one outside share a mitre plane", remedy)
+    a, b = one.frame, other.frame
+    between = b.origin - a.origin
+    across = np.cross(a.axis, b.axis)
+    if np.linalg.norm(across) > ALONG:
+        passes = abs(float(between @ unit(across)))
+        if passes > MEETS:
+            raise GeometryError(name, f"their axes pass {passes:.2f} mm apart, so that they share no plane", remedy)
+        # Where the axes cross.
+        s = float(np.cross(between, b.axis) @ across) / float(across @ across)
+        return HalfSpace(a.origin + s * a.axis, unit(a.axis - b.axis) * _towards(a, b, a.origin + s * a.axis))
+    middle = 0.5 * (a.origin + b.origin)
+    return HalfSpace(middle, -unit(between - (between @ a.axis) * a.axis))
+
+
+def _towards(one: Frame, other: Frame, point: Array) -> float:
+    """Return the sign with which axis less axis points from `other`'s side of the plane at `point` to `one`'s."""
+    normal = one.axis - other.axis
+    return 1.0 if (one.origin - point) @ normal > (other.origin - point) @ normal else -1.0

@@ -53,6 +53,11 @@ class PlaneCut:
     planes: tuple[HalfSpace, ...]
     prep: Prep
 
+    @property
+    def told(self) -> str:
+        """A few words for the cut list."""
+        return f"{self.prep} cut on {len(self.planes)} plane{'s' if len(self.planes) > 1 else ''}"
+
     def __post_init__(self) -> None:
         if not self.planes:
             raise ValueError("a cut needs a plane")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -13,7 +14,9 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
 from rootgap.layout.pieces import Member, Pie, Straight
 from rootgap.layout.run import Run
-from rootgap.spec import CopeEnd
+
+#: How a branch sits on its target: on its outside, or in a hole up to its bore.
+SetOn = Literal["on", "in"]
 
 #: Farther along its axis than this, mm, no branch looks for its target.
 FAR = 4000.0
@@ -38,18 +41,18 @@ class _Miss:
     remedy: str
 
 
-def axis_reach(mark: str, frame: Frame, target: Run, cope: CopeEnd) -> float:
+def axis_reach(mark: str, frame: Frame, target: Run, set_: SetOn) -> float:
     """Return how far along `frame` its axis meets `target`, mm. Raises GeometryError."""
-    return aimed_at(mark, Tube("", mark, frame, 0.0, 0.0, FAR), target, cope)[1]
+    return aimed_at(mark, Tube("", mark, frame, 0.0, 0.0, FAR), target, set_)[1]
 
 
-def aimed_at(mark: str, branch: Tube, target: Run, cope: CopeEnd) -> tuple[Member, float]:
+def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Member, float]:
     """Return the piece of `target` that the axis of `branch` meets first (its bore for a set-in branch),
     and the station there, mm.
 
     Raises GeometryError with the figure that would mend it where the axis meets none.
     """
-    seen = [_meets(branch, piece, target.name, cope) for piece in target.pieces]
+    seen = [_meets(branch, piece, target.name, set_) for piece in target.pieces]
     met = [one for one in seen if isinstance(one, _Meeting)]
     if met:
         first = min(met, key=lambda one: one.height)
@@ -58,10 +61,10 @@ def aimed_at(mark: str, branch: Tube, target: Run, cope: CopeEnd) -> tuple[Membe
     raise GeometryError(mark, nearest.what, nearest.remedy)
 
 
-def _meets(branch: Tube, piece: Member, target: str, cope: CopeEnd) -> _Meeting | _Miss:
+def _meets(branch: Tube, piece: Member, target: str, set_: SetOn) -> _Meeting | _Miss:
     if isinstance(piece, Pie):
         return _Miss(np.inf, f"{piece.id} is a pie-cut bend, on which nothing can end", "use an elbow or a bend there")
-    radius = piece.stock.r_in if cope.set_ == "in" else piece.stock.r_out
+    radius = piece.stock.r_in if set_ == "in" else piece.stock.r_out
     if branch.bending is None and isinstance(piece, Straight):
         return _straight_meets(branch.frame, piece, radius, target)
     reach = branch.length if branch.bending else FAR

@@ -1,19 +1,27 @@
-"""Placing runs: frames carried along the gas, `each` spread over ports, `fill` resolved."""
+"""Placing runs: frames carried along the gas, `each` spread over ports, `fill` and `aim` resolved."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
+from typing import Any
+
+import numpy as np
 
 from rootgap import stock
 from rootgap.errors import GeometryError
-from rootgap.geometry.frames import Frame
+from rootgap.geometry.frames import Frame, unit
 from rootgap.layout.aim import axis_reach
-from rootgap.layout.pieces import PLACERS, Cap, Member, Piece, Plate, Site
-from rootgap.layout.run import Keepout, Port, Run
-from rootgap.spec import Assembly, CopeEnd, FlangeEnd, Pose, RunSpec
+from rootgap.layout.closing import closing
+from rootgap.layout.collector import Collector, place_collector
+from rootgap.layout.pieces import MOST, PLACERS, RADII, Cap, Member, Piece, Plate, Site
+from rootgap.layout.run import After, Begins, Keepout, Outlet, Port, Run, Side
+from rootgap.spec import Assembly, CopeEnd, FlangeEnd, MergeEnd, MitreSpec, Pose, RunSpec, SideStart, StraightSpec
 from rootgap.spec.assembly import as_measured
+from rootgap.spec.fields import LEAST_BEND
+from rootgap.spec.order import aimed
+from rootgap.spec.pieces import PieceSpec
 from rootgap.stock import PipeStock
 
 #: The head frame: origin at the flange's datum, x right, y up, z towards you.
@@ -23,12 +31,13 @@ HEAD = Frame.looking((0.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
 @dataclass(frozen=True, eq=False)
 class Layout:
     """Everything placed. runs by name, in the order of the file; plates: all flanges by name;
-    keepouts: bodies that metal stays clear of, by name."""
+    collectors by name; keepouts: bodies that metal stays clear of, by name."""
 
     name: str
     title: str
     runs: Mapping[str, Run]
     plates: Mapping[str, Plate]
+    collectors: Mapping[str, Collector]
     keepouts: Mapping[str, Keepout]
 
     def pieces(self) -> Iterator[Piece]:
@@ -38,46 +47,109 @@ class Layout:
             yield from run.along()
 
 
+@dataclass(frozen=True, eq=False)
+class _Member:
+    """A run that is to be placed."""
+
+    name: str
+    begins: Begins
+    spec: RunSpec
+
+    @property
+    def needs(self) -> set[str]:
+        """Names of the runs that must be placed before it."""
+        needs = {self.begins.run} if isinstance(self.begins, After) else set()
+        if isinstance(self.begins, Side):
+            needs.add(self.begins.off.off)
+        if isinstance(self.spec.last, CopeEnd):
+            needs.add(self.spec.last.cope)
+        return needs
+
+    @property
+    def reaches(self) -> str | None:
+        """The name of the flange that it finds its way to, None where it ends on none, or places it."""
+        last = self.spec.last
+        return last.flange if isinstance(last, FlangeEnd) and aimed(self.spec.pieces) else None
+
+
+@dataclass(frozen=True, eq=False)
+class _Yard:
+    """What stands so far. stocks: of the file, by name."""
+
+    assembly: Assembly
+    stocks: Mapping[str, PipeStock]
+    banks: Mapping[str, Frame]
+    plates: dict[str, Plate]
+    collectors: Mapping[str, Collector]
+    runs: dict[str, Run]
+
+
 def lay_out(assembly: Assembly) -> Layout:
     """Return the placed pieces of `assembly`.
 
     Raises GeometryError where runs start at each other in a circle, a `fill` has nothing to
-    reach, or an axis passes its target.
+    reach, an axis passes its target, or an aimed run finds no way.
     """
-    members = dict(_members(assembly))
-    plates = {
-        name: Plate(f"flange.{name}", assembly.flange[name], HEAD)
-        for name in assembly.flange
-        if any(begins.flange == name for begins, _ in members.values() if isinstance(begins, Port))
-    }
-    runs: dict[str, Run] = {}
+    members = {member.name: member for member in _members(assembly)}
+    banks = {name: Frame.looking(bank.at, bank.out, bank.up) for name, bank in assembly.bank.items()}
+    heads = {bank.flange: banks[name] for name, bank in assembly.bank.items()}
+    begun = {member.begins.flange for member in members.values() if isinstance(member.begins, Port)}
+    yard = _Yard(
+        assembly,
+        {name: spec.bought for name, spec in assembly.stock.items()},
+        banks,
+        {
+            name: Plate(f"flange.{name}", assembly.flange[name], heads.get(name, HEAD))
+            for name in assembly.flange
+            if name in begun
+        },
+        {
+            name: place_collector(
+                name, spec, _stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks)
+            )
+            for name, spec in assembly.collector.items()
+        },
+        {},
+    )
     waiting = dict(members)
     while waiting:
-        ready = [name for name, (begins, spec) in waiting.items() if _needs(begins, spec) <= runs.keys()]
+        ready = [
+            member
+            for member in waiting.values()
+            if member.needs <= yard.runs.keys() and (member.reaches is None or member.reaches in yard.plates)
+        ]
         if not ready:
             circle = ", ".join(waiting)
             raise GeometryError(circle, "these runs start at or end on each other in a circle", "give one a start at")
-        for name in ready:
-            begins, spec = waiting.pop(name)
-            runs[name] = _placed(name, begins, spec, assembly, plates, runs)
-    for run in runs.values():
-        if run.flange is None:
-            continue
-        name = run.flange.id.removeprefix("flange.")
-        if name in plates:
-            raise GeometryError(run.name, f"flange {name} is already in place", "give this end a flange of its own")
-        plates[name] = run.flange
+        for member in ready:
+            del waiting[member.name]
+            run = yard.runs[member.name] = _placed(member, yard)
+            if run.flange and member.reaches is None:
+                _add_plate(run.flange, run.name, yard.plates)
     for name in assembly.flange:
-        if name not in plates:
+        if name not in yard.plates:
             raise GeometryError(f"flange.{name}", "no run starts or ends on it", "use it or take it out")
-    _refuse_equal_marks(runs, plates)
+    _refuse_equal_marks(yard.runs, yard.plates)
     return Layout(
         assembly.name,
         assembly.title,
-        {name: runs[name] for name in members},
-        {name: plates[name] for name in assembly.flange},
+        {name: yard.runs[name] for name in members},
+        {name: yard.plates[name] for name in assembly.flange},
+        yard.collectors,
         {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
     )
+
+
+def _add_plate(plate: Plate, run: str, plates: dict[str, Plate]) -> None:
+    """Put a run's own flange among the `plates`. Raises GeometryError where it is in place already."""
+    name = plate.id.removeprefix("flange.")
+    if name in plates:
+        raise GeometryError(
+            run,
+            f"flange {name} is already in place",
+            'give this end a flange of its own, or let it find its way there: two elbows with angle = "aim"',
+        )
+    plates[name] = plate
 
 
 def _refuse_equal_marks(runs: Mapping[str, Run], plates: Mapping[str, Plate]) -> None:
@@ -89,73 +161,181 @@ def _refuse_equal_marks(runs: Mapping[str, Run], plates: Mapping[str, Plate]) ->
         seen.add(piece.id)
 
 
-def _members(assembly: Assembly) -> Iterator[tuple[str, tuple[Port | Pose | str, RunSpec]]]:
-    """Yield (name, (where it begins, spec)) of every run, `each` spread over its ports."""
+def _members(assembly: Assembly) -> Iterator[_Member]:
+    """Yield every run, `each` spread over its ports."""
     for name, spec in assembly.run.items():
         if spec.each is not None:
             flange = spec.each.partition(".")[0]
             for number in range(1, len(assembly.flange[flange].port) + 1):
-                yield f"{name}.{number}", (Port(flange, number), spec.member(number))
-        elif isinstance(spec.start, Pose):
-            yield name, (spec.start, spec)
-        else:
-            place = str(spec.start)
-            flange, _, port = place.rpartition(".port.")
-            yield name, (Port(flange, int(port)) if flange else place.removesuffix(".end"), spec)
+                yield _Member(f"{name}.{number}", Port(flange, number), spec.member(number))
+        elif spec.start is not None:
+            yield _Member(name, _begins(spec.start), spec)
 
 
-def _needs(begins: Port | Pose | str, spec: RunSpec) -> set[str]:
-    """Return the names of the runs that must be placed before this one."""
-    needs = {begins} if isinstance(begins, str) else set()
-    return needs | {spec.last.cope} if isinstance(spec.last, CopeEnd) else needs
+def _begins(start: Pose | SideStart | str) -> Begins:
+    if isinstance(start, SideStart):
+        return Side(start)
+    if isinstance(start, Pose):
+        return start
+    flange, _, port = start.rpartition(".port.")
+    if flange:
+        return Port(flange, int(port))
+    if start.endswith(".out"):
+        return Outlet(start.removesuffix(".out"))
+    return After(start.removesuffix(".end"))
 
 
-def _placed(
-    name: str,
-    begins: Port | Pose | str,
-    spec: RunSpec,
-    assembly: Assembly,
-    plates: Mapping[str, Plate],
-    runs: Mapping[str, Run],
-) -> Run:
-    bought = as_measured(assembly.stock[spec.stock].bought, spec.measured)
-    frame = start = _start(begins, plates, runs)
+def _stock(assembly: Assembly, spec: RunSpec) -> PipeStock:
+    return as_measured(assembly.stock[spec.stock].bought, spec.measured)
+
+
+def _placed(member: _Member, yard: _Yard) -> Run:
+    """Return a run, every piece placed. Raises GeometryError."""
+    name, spec = member.name, member.spec
+    bought = _stock(yard.assembly, spec)
+    frame = start = _start(member, yard)
     cope = spec.last if isinstance(spec.last, CopeEnd) else None
+    specs = spec.pieces
+    where = aimed(specs)
     pieces: list[Member] = []
-    for index, piece in enumerate(spec.pieces):
-        mark = f"{name}-{_letters(index)}"
-        last = index + 1 == len(spec.pieces)
-        reach = partial(axis_reach, mark, frame, runs[cope.cope], cope) if cope and last else None
-        site = Site(mark, name, as_measured(bought, piece.measured), frame, reach)
+    corners: dict[int, MitreSpec] = {}
+    for index in range(len(specs)):
+        if where and index == where[0]:
+            specs = _aimed(f"{name}-{_letters(len(pieces))}", specs, where, bought, frame, _goal(member, yard))
+        piece = specs[index]
+        if isinstance(piece, MitreSpec):
+            corners[len(pieces) - 1] = piece
+            frame = frame.bent(0.0, piece.mitre, piece.clock)
+            bought = bought if piece.stock is None else yard.stocks[piece.stock]
+            continue
+        mark = f"{name}-{_letters(len(pieces))}"
+        last = index + 1 == len(specs)
+        reach = partial(axis_reach, mark, frame, yard.runs[cope.cope], cope.set_) if cope and last else None
+        site = Site(mark, name, as_measured(bought, piece.measured), frame, reach, yard.stocks)
         placed = PLACERS[type(piece)](piece, site)
         pieces.append(placed)
         frame = placed.end
+        if placed.leaves is not placed.stock:
+            bought = placed.leaves
     return Run(
         name,
         tuple(pieces),
         start,
-        None if isinstance(begins, Pose) else begins,
+        member.begins,
+        corners,
         _cap(f"{name}-cap", name, pieces[0].stock, _reversed(start)) if spec.first == "cap" else None,
-        _cap(f"{name}-end", name, pieces[-1].stock, frame) if spec.last == "cap" else None,
+        _cap(f"{name}-end", name, pieces[-1].leaves, frame) if spec.last == "cap" else None,
         cope,
-        _flange(spec.last, assembly, frame) if isinstance(spec.last, FlangeEnd) else None,
+        _flange(spec.last, yard, frame, reaches=member.reaches) if isinstance(spec.last, FlangeEnd) else None,
+        spec.last.ports if isinstance(spec.last, FlangeEnd) else (),
+        spec.last.merge if isinstance(spec.last, MergeEnd) else None,
     )
 
 
-def _start(begins: Port | Pose | str, plates: Mapping[str, Plate], runs: Mapping[str, Run]) -> Frame:
-    if isinstance(begins, Pose):
-        return Frame.looking(begins.at, begins.along, begins.ref)
-    if isinstance(begins, str):
-        return runs[begins].end
-    plate = plates[begins.flange]
-    return plate.at(*plate.part.port[begins.number - 1].at)
+def _start(member: _Member, yard: _Yard) -> Frame:
+    begins = member.begins
+    if isinstance(begins, Port):
+        plate = yard.plates[begins.flange]
+        return plate.at(*plate.part.port[begins.number - 1].at)
+    if isinstance(begins, After):
+        return yard.runs[begins.run].end
+    if isinstance(begins, Outlet):
+        return yard.collectors[begins.collector].end
+    if isinstance(begins, Side):
+        return _off(member.name, begins.off, yard.runs[begins.off.off])
+    return _pose(begins, yard.banks)
 
 
-def _flange(end: FlangeEnd, assembly: Assembly, frame: Frame) -> Plate:
-    """Return the flange of a run's end, its first port on the run's axis."""
-    part = assembly.flange[end.flange]
+def _pose(pose: Pose, banks: Mapping[str, Frame]) -> Frame:
+    """Return the frame of a pose, given in a bank's frame or in the engine's."""
+    if pose.bank is None:
+        return Frame.looking(pose.at, pose.along, pose.ref)
+    bank = banks[pose.bank]
+    axes = np.array([-bank.side, bank.ref, bank.axis])
+    ref = bank.ref if pose.ref is None else np.array(pose.ref) @ axes
+    along = unit(np.array(pose.along) @ axes)
+    if pose.ref is None and np.linalg.norm(np.cross(along, ref)) < np.sin(np.radians(LEAST_BEND)):
+        ref = bank.axis
+    return Frame.looking(bank.origin + np.array(pose.at) @ axes, along, ref)
+
+
+def _off(name: str, off: SideStart, target: Run) -> Frame:
+    """Return the frame at which a run leaves the side of `target`: where its axis comes out of the metal; clock 0
+    is the target's gas. Raises GeometryError where the station lies beyond the target."""
+    station = off.station
+    for piece in target.pieces:
+        if station <= piece.length:
+            break
+        station -= piece.length
+    else:
+        raise GeometryError(
+            name,
+            f"leaves {target.name} at {off.station:.1f} mm; it is {target.length:.1f} mm long",
+            f"make the station at most {target.length:.1f} mm",
+        )
+    at = piece.tube.at(station)
+    out, lean = at.radial(np.radians(off.clock)), np.radians(off.lean)
+    axis = unit(np.sin(lean) * out + np.cos(lean) * at.axis)
+    ref = np.sin(lean) * at.axis - np.cos(lean) * out
+    return Frame.looking(at.origin + piece.stock.r_out / np.sin(lean) * axis, axis, ref)
+
+
+def _goal(member: _Member, yard: _Yard) -> Frame:
+    """Return the frame at which a run is to end: any clock will do."""
+    last = member.spec.last
+    if isinstance(last, MergeEnd):
+        return yard.collectors[last.merge].leg(member.name)
+    if isinstance(last, FlangeEnd):
+        return _facing(yard.plates[last.flange], last.ports)
+    raise GeometryError(
+        member.name, "its aimed elbows have nothing to reach", "end it on a collector (merge), or on a flange in place"
+    )
+
+
+def _aimed(
+    mark: str,
+    specs: Sequence[PieceSpec],
+    where: Sequence[int],
+    pipe: PipeStock,
+    start: Frame,
+    goal: Frame,
+) -> tuple[PieceSpec, ...]:
+    """Return the pieces with the angles, clocks and length that lead from `start` to `goal`.
+
+    Raises GeometryError where there is no room, or a bend must turn farther than it can.
+    """
+    rest = sum(float(piece.straight) for piece in specs[where[1] + 1 :] if isinstance(piece, StraightSpec))
+    radii = [RADII[type(specs[index])](specs[index], mark, pipe) for index in where]
+    found = closing(mark, start, goal.advanced(-rest), (radii[0], radii[1]))
+    changed: dict[int, dict[str, Any]] = {where[0] + 1: {"straight": found.length}}
+    for index, angle, clock in zip(where, found.angles, found.clocks, strict=True):
+        most = MOST[type(specs[index])](specs[index])
+        if not LEAST_BEND <= angle <= most:
+            raise GeometryError(
+                mark,
+                f"its aimed bend must turn {angle:.1f} degrees; allowed {LEAST_BEND:g} to {most:g}",
+                "turn it part of the way with a piece before, or move where it ends",
+            )
+        changed[index] = {"angle": angle, "clock": clock}
+    return tuple(
+        piece.model_copy(update=changed[index]) if index in changed else piece for index, piece in enumerate(specs)
+    )
+
+
+def _facing(plate: Plate, ports: Sequence[int]) -> Frame:
+    """Return the frame in the middle of some of a plate's openings, on the face where the gas comes in."""
+    x, y = np.mean([plate.part.port[number - 1].at for number in ports], axis=0)
+    face = plate.at(float(x), float(y))
+    return face.advanced(-plate.part.thickness)
+
+
+def _flange(end: FlangeEnd, yard: _Yard, frame: Frame, *, reaches: str | None) -> Plate:
+    """Return the flange of a run's end: the one that it reaches, or its own with its openings on the run's axis."""
+    if reaches is not None:
+        return yard.plates[reaches]
+    part = yard.assembly.flange[end.flange]
     turned = frame.clocked(end.clock)
-    x, y = part.port[0].at
+    x, y = np.mean([part.port[number - 1].at for number in end.ports], axis=0)
     origin = turned.origin - y * turned.ref + x * turned.side
     return Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
 

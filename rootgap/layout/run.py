@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
 from rootgap.layout.pieces import Cap, Member, Plate
-from rootgap.spec import CopeEnd
+from rootgap.spec import CopeEnd, MitreSpec, Pose, SideStart
 
 
 @dataclass(frozen=True)
@@ -19,19 +19,48 @@ class Port:
     number: int
 
 
+@dataclass(frozen=True)
+class After:
+    """The end of another run as a run's start."""
+
+    run: str
+
+
+@dataclass(frozen=True)
+class Outlet:
+    """A collector's outlet as a run's start."""
+
+    collector: str
+
+
+@dataclass(frozen=True)
+class Side:
+    """A place on another run's side as a run's start."""
+
+    off: SideStart
+
+
+#: Where a run begins: at something, or in the open.
+Begins = Port | After | Outlet | Side | Pose
+
+
 @dataclass(frozen=True, eq=False)
 class Run:
-    """A chain of pieces. start: frame of the whole; begins: the port or the run it starts at; cope: how
-    its end sits on another run; flange: the plate it ends on."""
+    """A chain of pieces. start: frame of the whole; begins: what it starts at; corners: the mitres, each by
+    the index of the piece before it; cope: how its end sits on another run; flange, ports: the plate it ends
+    on and the numbers of its openings there; merge: the collector it is a leg of."""
 
     name: str
     pieces: tuple[Member, ...]
     start: Frame
-    begins: Port | str | None
-    first_cap: Cap | None
-    last_cap: Cap | None
-    cope: CopeEnd | None
-    flange: Plate | None
+    begins: Begins
+    corners: Mapping[int, MitreSpec]
+    first_cap: Cap | None = None
+    last_cap: Cap | None = None
+    cope: CopeEnd | None = None
+    flange: Plate | None = None
+    ports: tuple[int, ...] = ()
+    merge: str | None = None
 
     @property
     def end(self) -> Frame:

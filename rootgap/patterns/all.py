@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
-from rootgap.joints import Cope, FlangeWeld, Joint
+from rootgap.joints import Cope, FlangeWeld, Joint, Merge, Mitre
 from rootgap.layout import Elbow, Layout, Member, Pie, Port, Straight
 from rootgap.patterns.marks import cope_comb, holes_comb
 from rootgap.patterns.pattern import Pattern
 from rootgap.patterns.pie import pie_wrap
+from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps
 from rootgap.patterns.plate import plate_pattern
 from rootgap.patterns.trim import trim_strip
 from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
+from rootgap.stock import PipeStock
 
 
 def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) -> tuple[Pattern, ...]:
@@ -27,7 +29,8 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     targets = dict.fromkeys(cope.target.piece for cope in copes)
     onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
     holes = [_holes(pieces[target], onto[target], paper) for target in targets]
-    ends = [_end(cope, pieces[cope.branch.piece], paper) for cope in copes]
+    stocks = {mark: piece.stock for mark, piece in pieces.items()}
+    ends = [pattern for joint in joints for pattern in _ends(joint, pieces, stocks, paper)]
     trims = [trim_strip(piece, paper) for piece in pieces.values() if isinstance(piece, Elbow) and piece.trimmed]
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
     return (*plates, *holes, *ends, *trims, *pies)
@@ -40,6 +43,15 @@ def _holes(piece: Member, copes: Sequence[Cope], paper: float) -> Pattern:
     return holes_comb(piece.tube, copes, piece.stock, paper)
 
 
-def _end(cope: Cope, piece: Member, paper: float) -> Pattern:
-    """Return the template of a coped end."""
-    return (cope_wrap if isinstance(piece, Straight) else cope_comb)(cope, piece.stock, paper)
+def _ends(
+    joint: Joint, pieces: Mapping[str, Member], stocks: Mapping[str, PipeStock], paper: float
+) -> Iterator[Pattern]:
+    """Yield the templates of the ends that a joint cuts."""
+    if isinstance(joint, Cope):
+        piece = pieces[joint.branch.piece]
+        yield (cope_wrap if isinstance(piece, Straight) else cope_comb)(joint, piece.stock, paper)
+    elif isinstance(joint, Mitre):
+        yield from mitre_wraps(joint, stocks[joint.before.piece], stocks[joint.after.piece], paper)
+    elif isinstance(joint, Merge):
+        for leg in joint.legs:
+            yield leg_wrap(joint, leg, stocks[leg.tube.piece], paper)

@@ -82,6 +82,20 @@ class Pattern:
         )
 
 
+def template_name(piece: str, kind: str, at: str = "end") -> str:
+    """Return the name of a piece's template. at: which end of the piece it is for, along the gas.
+
+    >>> template_name("outlet-a", "wrap", "start")
+    'outlet-a.wrap-start'
+    """
+    return f"{piece}.{kind}" if at == "end" else f"{piece}.{kind}-{at}"
+
+
+def template_names(piece: str) -> tuple[str, ...]:
+    """Return the names of all templates that a piece may have, in the order of the work."""
+    return tuple(template_name(piece, kind, at) for kind in TEMPLATES for at in ("end", "start"))
+
+
 def purpose(layer: str) -> str:
     """Return the purpose part of a layer's name."""
     return layer.partition(".")[0]

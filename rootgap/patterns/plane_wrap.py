@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from rootgap.joints.joint import Which
 from rootgap.joints.merge import Merge
 from rootgap.joints.mitre import Mitre
 from rootgap.joints.planes import PlaneCut
-from rootgap.patterns.pattern import Pattern
+from rootgap.patterns.pattern import Pattern, template_name
 from rootgap.patterns.wrap import PAPER, datum_fact, match_mark, stock_facts, unrolled, wrap_notes
 from rootgap.stock import PipeStock
 
@@ -25,14 +26,14 @@ Rows = tuple[tuple[str, str], ...]
 
 def mitre_wraps(mitre: Mitre, before: PipeStock, after: PipeStock, paper: float = PAPER) -> tuple[Pattern, Pattern]:
     """Return the wraps of the pipe before a mitre and of the one after it. paper: thickness, mm."""
-    first, second = mitre.cuts
+    first, second = mitre.sides
     told: Rows = (("Turn", f"{mitre.turn:.2f} deg, sawn at {0.5 * mitre.turn:.2f} deg"),)
     if abs(mitre.step) > 0.01:
         told += (("Step on the outside", f"{abs(mitre.step):.2f} mm"),)
     here, there = mitre.before.piece, mitre.after.piece
     return (
-        _wrap(first, before, f"Wrap for the mitred end of {here}, onto {there}", told, paper),
-        _wrap(second, after, f"Wrap for the mitred end of {there}, onto {here}", told, paper),
+        _wrap(first, "end", before, f"Wrap for the mitred end of {here}, onto {there}", told, paper),
+        _wrap(second, "start", after, f"Wrap for the mitred start of {there}, onto {here}", told, paper),
     )
 
 
@@ -45,18 +46,16 @@ def leg_wrap(merge: Merge, leg: PlaneCut, stock: PipeStock, paper: float = PAPER
     )
     if merge.outlet is not None:
         told += (("Outlet", f"{merge.outlet:.1f} mm from the apex along the gas"),)
-    return _wrap(leg, stock, f"Wrap for the merging end of {leg.tube.piece}, into {merge.id}", told, paper)
+    return _wrap(leg, "end", stock, f"Wrap for the merging end of {leg.tube.piece}, into {merge.id}", told, paper)
 
 
-def _wrap(
-    cut: PlaneCut, stock: PipeStock, title: str, told: Rows, paper: float
-) -> Pattern:
+def _wrap(cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, paper: float) -> Pattern:
     run, piece = cut.tube.run, cut.tube.piece
     flat = unrolled(cut, run, lambda clock: match_mark(run, clock), stock, paper)
     least, most = cut.cut_range
     grind = float(np.max(cut.grind(np.radians(np.arange(360)))))
     facts = (
-        ("Part", f"{piece}, cut end, make 1"),
+        ("Part", f"{piece}, {'gas end' if at == 'end' else 'start'}, make 1"),
         *stock_facts(stock),
         ("Preparation", f"{cut.prep} cut"),
         *told,
@@ -70,5 +69,5 @@ def _wrap(
     notes = wrap_notes(THEN[cut.prep], stock, flat.v0)
     clocks = "Clocks count clockwise looking at the cut from the square end."
     return Pattern(
-        f"{piece}.wrap", "wrap", title, flat.drawn, flat.labels, flat.waste, facts, (*notes, clocks)
+        template_name(piece, "wrap", at), "wrap", title, flat.drawn, flat.labels, flat.waste, facts, (*notes, clocks)
     )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from rootgap.geometry.paths import Circle
 from rootgap.joints import FlangeWeld
 from rootgap.layout import Plate
@@ -27,7 +29,8 @@ def plate_pattern(plate: Plate, welds: Sequence[FlangeWeld], *, starts: bool) ->
     drawn += [Drawn("drill" if hole in drilled else "cut.inner", hole) for hole in holes]
     labels = []
     for weld in welds:
-        at = part.port[weld.port - 1].at
+        x, y = np.mean([part.port[number - 1].at for number in weld.ports], axis=0)
+        at = (float(x), float(y))
         drawn.append(Drawn("mark", Circle(at, weld.r_out)))
         labels.append(Label("text", (at[0], at[1] - 2.0), weld.pipe.rpartition("-")[0], 5.0, anchor="middle"))
     side = "pipe side" if starts else "joint face, gas coming towards you"

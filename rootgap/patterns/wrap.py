@@ -19,7 +19,7 @@ from rootgap.joints import Cope
 from rootgap.joints.cope import TOLERANCE
 from rootgap.joints.ends import CutEnd
 from rootgap.layout import Straight
-from rootgap.patterns.pattern import Drawn, Label, Pattern
+from rootgap.patterns.pattern import Drawn, Label, Pattern, template_name
 from rootgap.stock import PipeStock
 
 Array = NDArray[np.float64]
@@ -125,7 +125,7 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
     """Return the wrap template of a branch's coped end. stock: of the branch; paper: thickness, mm."""
     flat = unrolled(cope, cope.branch.run, lambda clock: _mark(cope, clock), stock, paper)
     return Pattern(
-        f"{cope.branch.piece}.wrap",
+        template_name(cope.branch.piece, "wrap", cope.at),
         "wrap",
         f"Wrap for the {_end(cope)} end of {cope.branch.piece}, onto {cope.target.piece}",
         flat.drawn,
@@ -285,7 +285,7 @@ def cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tupl
     least, most = cope.cut_range
     grind = float(np.max(cope.grind(np.radians(np.arange(360)))))
     return (
-        ("Part", f"{cope.branch.piece}, gas end, make 1"),
+        ("Part", f"{cope.branch.piece}, {'gas end' if cope.at == 'end' else 'start'}, make 1"),
         *stock_facts(stock),
         ("Sits", f"{_end(cope)}, {cope.prep} cut, on {cope.target.piece}"),
         ("Lean and offset", f"{cope.lean:.2f} deg, {cope.offset:.2f} mm"),

@@ -1,15 +1,9 @@
 """Parameter files into validated, frozen objects. All input errors end here."""
 
-from rootgap.spec.assembly import (
-    Assembly,
-    CopeEnd,
-    FlangeEnd,
-    Pose,
-    RunSpec,
-    StockSpec,
-)
+from rootgap.spec.assembly import Assembly, RunSpec, StockSpec
+from rootgap.spec.ends import CopeEnd, FlangeEnd, MergeEnd, Pose, SideStart
 from rootgap.spec.part import FlangePart
-from rootgap.spec.pieces import BendSpec, ElbowSpec, PieSpec, StraightSpec
+from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieSpec, StraightSpec
 from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.source import Source
 
@@ -20,9 +14,12 @@ __all__ = [
     "ElbowSpec",
     "FlangeEnd",
     "FlangePart",
+    "MergeEnd",
+    "MitreSpec",
     "PieSpec",
     "Pose",
     "RunSpec",
+    "SideStart",
     "Source",
     "StockSpec",
     "StraightSpec",

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Mapping
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-import numpy as np
 from pydantic import (
     AfterValidator,
     Field,
@@ -16,37 +15,27 @@ from pydantic import (
 
 from rootgap import stock
 from rootgap.errors import UnitError
-from rootgap.geometry.distance import Ball, Block, Body, Rod
-from rootgap.geometry.frames import unit, vector
+from rootgap.spec.collector import BankSpec, CollectorSpec
+from rootgap.spec.ends import MOST_RUNS, CopeEnd, EndSpec, FlangeEnd, MergeEnd, StartSpec
 from rootgap.spec.fields import (
-    Angle,
-    Direction,
     Misfit,
     Model,
     Name,
-    Point3,
     PositiveLength,
     TableName,
     Text,
-    ZeroOrLength,
     both,
     neither,
 )
+from rootgap.spec.keepouts import KeepoutSpec
 from rootgap.spec.measured import Measured
+from rootgap.spec.order import in_order
 from rootgap.spec.part import FlangePart, MaterialWord
 from rootgap.spec.pieces import PieceSpec
 from rootgap.spec.words import one_of
 from rootgap.stock import PipeStock
 
 MOST_PIECES = 200
-MOST_RUNS = 100
-
-#: Radial clearance of a set-in branch in its hole unless the file says otherwise, mm
-#: (common practice, no source).
-SET_IN_CLEARANCE = 0.5
-
-#: Sine of the least angle between a ref and its axis, no unit: one degree.
-LEAST_TURN = 0.0175
 
 #: Any metal does to look a size up.
 _ANY_METAL = "carbon steel"
@@ -124,53 +113,11 @@ def as_measured(bought: PipeStock, measured: Measured | None) -> PipeStock:
     return bought.as_measured(measured.od, measured.wall) if measured else bought
 
 
-Pieces = Annotated[tuple[PieceSpec, ...], Field(min_length=1, max_length=MOST_PIECES)]
-_PIECES = [[{"straight": 28}, {"elbow": "LR", "angle": 60}]]
-
-
-class Pose(Model):
-    """A place and a direction in the engine frame."""
-
-    at: Point3 = Field(examples=[[-55, 95, 120]])
-    along: Direction = Field(examples=[[1, 0, 0]])
-    ref: Direction | None = Field(default=None, description="clock 0; up where it is left out", examples=[[0, 1, 0]])
-
-    @model_validator(mode="after")
-    def _turns(self) -> Pose:
-        if self.ref is not None and np.linalg.norm(np.cross(unit(self.along), unit(self.ref))) < LEAST_TURN:
-            raise Misfit(("ref",), "allowed: a direction that is not parallel to along")
-        return self
-
-
-class CopeEnd(Model):
-    """The run ends on another run's side."""
-
-    cope: str = Field(examples=["log"])
-    set_: Literal["on", "in"] = Field(default="on", alias="set", examples=["on"])
-    prep: Literal["square", "bevel"] = Field(default="bevel", examples=["bevel"])
-    clearance: ZeroOrLength = Field(default=SET_IN_CLEARANCE, description="of a set-in branch in its hole, all round")
-    order: int | None = Field(
-        default=None,
-        ge=1,
-        le=MOST_RUNS,
-        description="when it is fitted: a later branch copes onto the earlier ones too",
-    )
-
-
-class FlangeEnd(Model):
-    """The run ends on a flange."""
-
-    flange: str = Field(examples=["turbine"])
-    clock: Angle = Field(default=0.0, description="the clock that the flange's +y points to")
-
-
-EndSpec = Annotated[
-    Annotated[Literal["cap", "open"], Tag("<text>")]
-    | Annotated[CopeEnd, Tag("<cope>")]
-    | Annotated[FlangeEnd, Tag("<flange>")],
-    one_of("cope", "flange", strings=("cap", "open")),
-]
 _END = [{"cope": "log"}, "cap"]
+Pieces = Annotated[
+    tuple[PieceSpec, ...], Field(min_length=1, max_length=MOST_PIECES), AfterValidator(in_order)
+]
+_PIECES = [[{"straight": 28}, {"elbow": "LR", "angle": 60}]]
 
 
 class RunOverride(Model):
@@ -187,13 +134,9 @@ class RunSpec(Model):
 
     stock: str = Field(examples=["primary"])
     each: str | None = Field(default=None, description='"FLANGE.port": one run a port', examples=["head.port"])
-    start: (
-        Annotated[
-            Annotated[str, Tag("<text>")] | Annotated[Pose, Tag("<at>")],
-            one_of("at", text='"RUN.end" or "FLANGE.port.NUMBER"'),
-        ]
-        | None
-    ) = Field(default=None, examples=["log.end", {"at": [-55, 95, 120], "along": [1, 0, 0]}])
+    start: StartSpec | None = Field(
+        default=None, examples=["log.end", {"at": [-55, 95, 120], "along": [1, 0, 0]}]
+    )
     pieces: Pieces = Field(examples=_PIECES)
     end: EndSpec | None = Field(
         default=None, description='how the gas end is made; "open" where left out', examples=_END
@@ -228,7 +171,7 @@ class RunSpec(Model):
         return self.ends[0] if self.ends else "open"
 
     @property
-    def last(self) -> Literal["cap", "open"] | CopeEnd | FlangeEnd:
+    def last(self) -> Literal["cap", "open"] | CopeEnd | FlangeEnd | MergeEnd:
         """How the end is made where the gas leaves."""
         if self.ends:
             return self.ends[1]
@@ -243,75 +186,6 @@ class RunSpec(Model):
         if "end" in changed:
             changed["ends"] = None
         return self.model_copy(update=changed)
-
-
-class CylinderShape(Model):
-    """A cylinder between the middles of its two ends."""
-
-    from_: Point3 = Field(alias="from", examples=[[430, -60, 60]])
-    to: Point3 = Field(examples=[[520, -60, 60]])
-    diameter: PositiveLength = Field(examples=[135])
-
-    @model_validator(mode="after")
-    def _has_length(self) -> CylinderShape:
-        if self.from_ == self.to:
-            raise Misfit(("to",), "allowed: another point than from")
-        return self
-
-
-class SphereShape(Model):
-    """A sphere round a point."""
-
-    at: Point3 = Field(examples=[[430, -60, 60]])
-    diameter: PositiveLength = Field(examples=[135])
-
-
-class BoxShape(Model):
-    """A box round its middle, its edges along x, y and z."""
-
-    at: Point3 = Field(examples=[[430, -60, 60]])
-    size: tuple[PositiveLength, PositiveLength, PositiveLength] = Field(examples=[[90, 60, 120]])
-
-
-class CylinderKeepout(Model):
-    """A cylindrical keep-out."""
-
-    cylinder: CylinderShape
-    clearance: ZeroOrLength = Field(examples=[25])
-
-    def body(self) -> Body:
-        """Return the body that metal stays clear of, mm."""
-        return Rod(vector(self.cylinder.from_), vector(self.cylinder.to), 0.5 * self.cylinder.diameter)
-
-
-class SphereKeepout(Model):
-    """A spherical keep-out."""
-
-    sphere: SphereShape
-    clearance: ZeroOrLength = Field(examples=[25])
-
-    def body(self) -> Body:
-        """Return the body that metal stays clear of, mm."""
-        return Ball(vector(self.sphere.at), 0.5 * self.sphere.diameter)
-
-
-class BoxKeepout(Model):
-    """A keep-out in the form of a box."""
-
-    box: BoxShape
-    clearance: ZeroOrLength = Field(examples=[25])
-
-    def body(self) -> Body:
-        """Return the body that metal stays clear of, mm."""
-        return Block.upright(self.box.at, self.box.size)
-
-
-KeepoutSpec = Annotated[
-    Annotated[CylinderKeepout, Tag("<cylinder>")]
-    | Annotated[SphereKeepout, Tag("<sphere>")]
-    | Annotated[BoxKeepout, Tag("<box>")],
-    one_of("cylinder", "sphere", "box"),
-]
 
 
 class FlangeUse(Model):
@@ -331,6 +205,12 @@ class _Manifold(Model):
     )
     run: Annotated[dict[TableName, RunSpec], Field(min_length=1, max_length=MOST_RUNS)] = Field(
         examples=[{"log": {"stock": "log", "start": {"at": [-55, 95, 120], "along": [1, 0, 0]}}}]
+    )
+    bank: Annotated[dict[TableName, BankSpec], Field(max_length=MOST_RUNS)] = Field(
+        default_factory=dict, description="frames of cylinder banks"
+    )
+    collector: Annotated[dict[TableName, CollectorSpec], Field(max_length=MOST_RUNS)] = Field(
+        default_factory=dict, description="where runs merge side by side"
     )
     keepout: Annotated[dict[TableName, KeepoutSpec], Field(max_length=MOST_RUNS)] = Field(
         default_factory=dict, description="bodies that metal must stay clear of"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import (
     AfterValidator,
@@ -37,6 +37,10 @@ LENGTH_SCHEMA = {
 _ANGLE_SCHEMA = {
     "anyOf": [{"type": "number"}, {"type": "string"}],
     "description": 'degrees: 37.5 or "37.5 deg"',
+}
+_AIM_SCHEMA = {
+    "anyOf": [{"type": "number"}, {"type": "string"}],
+    "description": 'degrees: 37.5 or "37.5 deg"; or "aim": as far as it takes, with its clock, to reach the end',
 }
 
 
@@ -145,6 +149,19 @@ def sweep(degrees: float) -> float:
     return degrees
 
 
+def _or_aim(allowed: Callable[[float], float]) -> Callable[[Any], float | str]:
+    """Return a validator of the word "aim", or of an angle, degrees, that `allowed` lets through."""
+
+    def validator(value: Any) -> float | str:
+        if value == "aim":
+            return "aim"
+        if isinstance(value, str) and not any(char.isdigit() for char in value):
+            raise ValueError('allowed: an angle such as 60, or "aim"')
+        return allowed(units.angle(value))
+
+    return validator
+
+
 def _turn(degrees: float) -> float:
     if abs(degrees) > FULL_TURN:
         raise ValueError(f"allowed: {-FULL_TURN:g} to {FULL_TURN:g} degrees")
@@ -176,6 +193,8 @@ PlateLength = Annotated[PositiveLength, AfterValidator(at_most(LONGEST_ON_PLATE,
 Text = Annotated[str, AfterValidator(one_line)]
 Angle = Annotated[float, BeforeValidator(units.angle), AfterValidator(_turn), WithJsonSchema(_ANGLE_SCHEMA)]
 Bend = Annotated[float, BeforeValidator(units.angle), AfterValidator(bend), WithJsonSchema(_ANGLE_SCHEMA)]
+AimedBend = Annotated[float | Literal["aim"], BeforeValidator(_or_aim(bend)), WithJsonSchema(_AIM_SCHEMA)]
+AimedSweep = Annotated[float | Literal["aim"], BeforeValidator(_or_aim(sweep)), WithJsonSchema(_AIM_SCHEMA)]
 Sweep = Annotated[float, BeforeValidator(units.angle), AfterValidator(sweep), WithJsonSchema(_ANGLE_SCHEMA)]
 #: The name of a file's object: it becomes a file name.
 Name = Annotated[

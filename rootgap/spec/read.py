@@ -7,11 +7,13 @@ from functools import reduce
 from pathlib import Path
 
 from rootgap.errors import InputError, InputErrors, UnitError
-from rootgap.spec.assembly import MOST_RUNS, Assembly, AssemblyFile, RunSpec, as_measured
+from rootgap.spec.assembly import Assembly, AssemblyFile, RunSpec, as_measured
+from rootgap.spec.ends import MOST_RUNS
 from rootgap.spec.faults import told, validated
 from rootgap.spec.measured import Measured
 from rootgap.spec.names import name_faults
 from rootgap.spec.part import FlangePart
+from rootgap.spec.pieces import MitreSpec
 from rootgap.spec.source import Source, nearest_file, read_source
 from rootgap.spec.toml import Key
 
@@ -178,7 +180,7 @@ def _measured_faults(described: AssemblyFile, source: Source) -> Iterator[InputE
             places += [
                 ((*key, "pieces", index, "measured"), (member.measured, piece.measured))
                 for index, piece in enumerate(member.pieces)
-                if piece.measured
+                if not isinstance(piece, MitreSpec) and piece.measured
             ]
             for place, measures in places:
                 try:

@@ -7,10 +7,10 @@ import io
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 
-from rootgap.joints import Cope, Joint
+from rootgap.joints import Cope, Cuts, Joint, cut_ends, finished_volume, reach
 from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate
 from rootgap.patterns import Pattern
-from rootgap.patterns.pattern import TEMPLATES
+from rootgap.patterns.pattern import template_names
 from rootgap.stock import PipeStock
 
 #: ASME B16.25 3.1: ends of walls up to 3 mm are square or lightly chamfered, thicker ones bevelled.
@@ -38,8 +38,9 @@ class CutRow:
 def cut_rows(layout: Layout, joints: Sequence[Joint], patterns: Sequence[Pattern]) -> tuple[CutRow, ...]:
     """Return the rows of every piece, flanges first, then along each run."""
     copes = [joint for joint in joints if isinstance(joint, Cope)]
+    cuts = cut_ends(joints)
     names = {pattern.name for pattern in patterns}
-    return tuple(_row(piece, copes, names) for piece in layout.pieces())
+    return tuple(_row(piece, copes, cuts, names) for piece in layout.pieces())
 
 
 def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
@@ -51,13 +52,14 @@ def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
     return text.getvalue().encode("utf-8")
 
 
-def _row(piece: Piece, copes: Sequence[Cope], names: set[str]) -> CutRow:
+def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> CutRow:
     if isinstance(piece, Plate):
         part = piece.part
         thickness = f"plate {part.thickness:g} mm"
         mass, file = _mass(piece.volume, part.metal.density), f"flat/{piece.id}.dxf"
         return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", "", file, mass)
-    own = next((cope for cope in copes if cope.branch.piece == piece.id), None)
+    ends = cuts.get(piece.id, {})
+    low, high = reach(cuts, piece.id, piece.length)
     taken = sum(cope.hole_volume for cope in copes if cope.target.piece == piece.id)
     return CutRow(
         piece.id,
@@ -66,11 +68,11 @@ def _row(piece: Piece, copes: Sequence[Cope], names: set[str]) -> CutRow:
         piece.stock.material.grade,
         piece.made_from,
         f"{piece.clock % 360.0:g}" if isinstance(piece, Elbow | Bend | Pie) else "",
-        f"{own.cut_range[1]:.1f}" if own else f"{piece.length:.1f}",
-        _prep(piece.stock),
-        "crown" if isinstance(piece, Cap) else _coped(own) if own else _prep(piece.stock),
-        "; ".join(f"flat/{piece.id}.{kind}.dxf" for kind in TEMPLATES if f"{piece.id}.{kind}" in names),
-        _mass((own.branch_volume if own else piece.volume) - taken, piece.stock.material.density),
+        f"{high - low:.1f}",
+        ends["start"].told if "start" in ends else _prep(piece.stock),
+        "crown" if isinstance(piece, Cap) else ends["end"].told if "end" in ends else _prep(piece.leaves),
+        "; ".join(f"flat/{name}.dxf" for name in template_names(piece.id) if name in names),
+        _mass(finished_volume(cuts, piece.id, piece.volume) - taken, piece.stock.material.density),
     )
 
 
@@ -78,10 +80,6 @@ def _prep(stock: PipeStock) -> str:
     if stock.wall <= THICKEST_SQUARE:
         return "square, light chamfer"
     return "bevel 37.5 +/- 2.5 deg, land 1.6 +/- 0.8"
-
-
-def _coped(cope: Cope) -> str:
-    return f"cope set-{cope.set_}, {cope.prep}"
 
 
 def _mass(volume: float, density: float) -> str:

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -26,9 +26,10 @@ import numpy as np
 from rootgap.checks import Finding
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.tube import Tube
-from rootgap.joints import Butt, Cope, FlangeWeld, Joint
+from rootgap.joints import Butt, Cope, FlangeWeld, Joint, Merge, Mitre, OutletWeld, PlaneCut
 from rootgap.layout import Cap, Layout, Piece, Plate
 from rootgap.patterns.marks import cut_marks
+from rootgap.patterns.pattern import template_name
 from rootgap.patterns.wrap import datum_station, developed_diameter
 from rootgap.stock import PipeStock
 
@@ -97,35 +98,99 @@ def _stock(stock: PipeStock) -> dict[str, Any]:
 
 
 def _joint(joint: Joint, layout: Layout, paper: float) -> dict[str, Any]:
-    record: dict[str, Any] = {"id": joint.id, "kind": joint.kind}
-    if isinstance(joint, Butt):
-        record |= {
-            "before": joint.before,
-            "after": joint.after,
-            "at": _frame(joint.frame),
-            "step": _number(joint.step),
-        }
-    elif isinstance(joint, FlangeWeld):
-        record |= {
-            "pipe": joint.pipe,
-            "plate": joint.plate,
-            "port": joint.port,
-            "at": _frame(joint.frame),
-            "r_out": _number(joint.r_out),
-            "r_in": _number(joint.r_in),
-        }
-    else:
-        record |= _cope(joint, layout, paper)
-    return record | {"weld_length": _number(joint.weld_length)}
+    record = RECORDS[type(joint)](joint, layout, paper)
+    return {"id": joint.id, "kind": joint.kind, **record, "weld_length": _number(joint.weld_length)}
+
+
+def _butt(butt: Butt, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {"before": butt.before, "after": butt.after, "at": _frame(butt.frame), "step": _number(butt.step)}
+
+
+def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {
+        "pipe": weld.pipe,
+        "plate": weld.plate,
+        "ports": list(weld.ports),
+        "at": _frame(weld.frame),
+        "r_out": _number(weld.r_out),
+        "r_in": _number(weld.r_in),
+    }
+
+
+def _mitre(mitre: Mitre, layout: Layout, paper: float) -> dict[str, Any]:
+    return {
+        "turn": _number(mitre.turn),
+        "prep": mitre.prep,
+        "step": _number(mitre.step),
+        "ends": [_plane_cut(cut, at, layout, paper) for cut, at in zip(mitre.sides, ("end", "start"), strict=True)],
+        "root_gap_max": _number(mitre.root_gap_max),
+    }
+
+
+def _merge(merge: Merge, layout: Layout, paper: float) -> dict[str, Any]:
+    return {
+        "apex": _frame(merge.frame),
+        "half_angle": _number(merge.half_angle),
+        "prep": merge.prep,
+        "outlet_station": None if merge.outlet is None else _number(merge.outlet),
+        "crotch": _number(merge.crotch),
+        "crotch_bore": _number(merge.crotch_bore),
+        "seams": merge.seams,
+        "seam_length": _number(merge.seam_length),
+        "legs": [_plane_cut(leg, "end", layout, paper) for leg in merge.legs],
+        "root_gap_max": _number(merge.root_gap_max),
+    }
+
+
+def _outlet_weld(weld: OutletWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    merge, station = weld.merge, weld.station
+    return {
+        "merge": merge.id,
+        "after": weld.after,
+        "station": _number(station),
+        "bore_area": _number(merge.opening_area(station, merge.r_in)),
+        "bore_girth": _number(merge.girth(station, merge.r_in)),
+    }
+
+
+def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str, Any]:
+    stock, theta = _stocks(layout)[cut.tube.piece], np.radians(LISTED)
+    return {
+        "run": cut.tube.run,
+        "piece": cut.tube.piece,
+        **_tube(cut.tube),
+        "planes": [{"point": _numbers(plane.point), "normal": _numbers(plane.normal)} for plane in cut.planes],
+        "cut": {
+            "file": f"flat/{template_name(cut.tube.piece, 'wrap', at)}.dxf",
+            "layer": "cut",
+            "developed_diameter": _number(developed_diameter(stock, paper)),
+            "v0": _number(datum_station(cut)),
+        },
+        "round_the_clock": {
+            "clock": [float(clock) for clock in LISTED],
+            "root_gap": _numbers(cut.root_gap(theta)),
+            "groove": _numbers(cut.groove(theta)),
+            "grind": _numbers(cut.grind(theta)),
+        },
+    }
+
+
+def _stocks(layout: Layout) -> dict[str, PipeStock]:
+    return {piece.id: piece.stock for run in layout.runs.values() for piece in run.pieces}
 
 
 def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
-    stocks = {piece.id: piece.stock for run in layout.runs.values() for piece in run.pieces}
+    stocks = _stocks(layout)
     branch, target, theta = cope.branch, cope.target, np.radians(LISTED)
     return {
         "branch": {"run": branch.run, "piece": branch.piece, **_tube(branch)},
         "target": {"run": target.run, "piece": target.piece, "kind": target.kind, **_tube(target)},
+        "at": cope.at,
         "neighbours": [{"run": other.run, "kind": other.kind, **_tube(other)} for other in cope.neighbours],
+        "shared_planes": [
+            {"run": mate.run, "point": _numbers(mate.plane.point), "normal": _numbers(mate.plane.normal)}
+            for mate in cope.shares
+        ],
         "set": cope.set_,
         "prep": cope.prep,
         "clearance": _number(cope.clearance) if cope.set_ == "in" else 0.0,
@@ -150,7 +215,7 @@ def _cut(cope: Cope, developed: float) -> dict[str, Any]:
         marks = [_numbers(mark) for mark in cut_marks(cope)]
         return {"file": f"flat/{branch.piece}.comb.dxf", "layer": "cut", "meridians": marks}
     return {
-        "file": f"flat/{branch.piece}.wrap.dxf",
+        "file": f"flat/{template_name(branch.piece, 'wrap', cope.at)}.dxf",
         "layer": "cut",
         "developed_diameter": _number(developed),
         "v0": _number(datum_station(cope)),
@@ -193,3 +258,14 @@ def _number(value: float) -> float:
 
 def _rounded(record: dict[str, Any]) -> dict[str, Any]:
     return {key: _number(value) if isinstance(value, float) else value for key, value in record.items()}
+
+
+#: What a joint has to say of itself, by its class.
+RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
+    Butt: _butt,
+    FlangeWeld: _flange_weld,
+    Cope: _cope,
+    Mitre: _mitre,
+    Merge: _merge,
+    OutletWeld: _outlet_weld,
+}

@@ -123,10 +123,10 @@ def test_a_square_cut_mitre_stands_open_at_the_throat_by_the_wall_times_the_lean
     before = Tube("a", "a-a", Frame.looking((-LENGTH, 0, 0), (1, 0, 0), (0, 1, 0)), 30.15, 26.24, LENGTH)
     after = Tube("b", "b-a", Frame.looking((0, LENGTH, 0), (0, -1, 0)), 30.15, 26.24, LENGTH)
     joint = Mitre("a+b", before, after, "square")
-    gap = joint.cuts[0].root_gap(np.radians([0.0, 90.0, 180.0]))
+    gap = joint.sides[0].root_gap(np.radians([0.0, 90.0, 180.0]))
     assert gap == pytest.approx([30.15 - 26.24, 0.0, 0.0], abs=1e-9)
     assert joint.root_gap_max == pytest.approx(2.0 * (30.15 - 26.24), abs=1e-9)
-    assert joint.cuts[0].groove(np.radians([0.0, 180.0])) == pytest.approx([-45.0, 45.0])
+    assert joint.sides[0].groove(np.radians([0.0, 180.0])) == pytest.approx([-45.0, 45.0])
 
 
 def mitre(turn=40.0, other=30.15, other_wall=3.91, aside=0.0) -> Mitre:
@@ -138,7 +138,7 @@ def mitre(turn=40.0, other=30.15, other_wall=3.91, aside=0.0) -> Mitre:
 
 def test_mates_lie_on_each_other_all_round():
     joint = mitre()
-    first, second = joint.cuts
+    first, second = joint.sides
     points = first.points(TURN, 30.15)
     x, y, z = joint.after.frame.to_local(points).T
     assert np.hypot(x, y) == pytest.approx(30.15, abs=1e-9)

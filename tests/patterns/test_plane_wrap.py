@@ -75,6 +75,6 @@ def test_a_mitres_two_wraps_meet():
     tubes = [Tube(n, f"{n}-a", f, PIPE.r_out, PIPE.r_in, 300.0) for n, f in zip("ab", frames, strict=True)]
     joint = Mitre("a+b", tubes[0], tubes[1], "flat")
     for pattern, frame in zip(mitre_wraps(joint, PIPE, PIPE, PAPER), frames, strict=True):
-        apart = (rolled(pattern, frame)) @ joint.cuts[0].planes[0].normal
+        apart = (rolled(pattern, frame)) @ joint.sides[0].planes[0].normal
         assert np.abs(apart).max() < PROMISED
         assert dict(pattern.facts)["Turn"] == "34.38 deg, sawn at 17.19 deg"

@@ -44,7 +44,7 @@ def merge(count: int, half_angle: float, r_out: float = 24.15, **more) -> Merge:
     [(48.3, 22.5, 10.003258, 158.051816), (60.3, 15.0, 8.078668, 192.793841), (60.3, 45.0, 30.15, 230.357927)],
 )
 def test_a_mitre_is_a_sinusoid_of_amplitude_r_tan_b_and_its_edge_an_ellipse(od, lean, amplitude, edge):
-    for cut in mitre(0.5 * od, 2.0 * lean).cuts:
+    for cut in mitre(0.5 * od, 2.0 * lean).sides:
         short, long = cut.cut_range
         assert 0.5 * (long - short) == pytest.approx(amplitude, abs=1e-6)
         assert 0.5 * (long + short) == pytest.approx(LENGTH, abs=1e-9)

@@ -107,6 +107,6 @@ def test_mitred_pipes(turn, prep):
         Tube(name, name, frame, 30.15, 26.24, 300.0)
         for name, frame in (("a", Frame.looking((-300, 0, 0), (1, 0, 0))), ("b", Frame.looking(300 * on, -on)))
     ]
-    first, second = held(Mitre("a+b", tubes[0], tubes[1], prep).cuts)
+    first, second = held(Mitre("a+b", tubes[0], tubes[1], prep).sides)
     assert common_volume(first, second) < 1.0
     assert first.distance(second) < 0.01

@@ -8,13 +8,15 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from rootgap.layout.pieces.base import Placed, Site, Skin
-from rootgap.layout.pieces.bend import Bend, place_bend
+from rootgap.layout.pieces.bend import Bend, bend_radius, place_bend
 from rootgap.layout.pieces.cap import Cap
-from rootgap.layout.pieces.elbow import Elbow, place_elbow
+from rootgap.layout.pieces.elbow import Elbow, elbow_radius, place_elbow
 from rootgap.layout.pieces.pie import Pie, place_pie
 from rootgap.layout.pieces.plate import Plate
 from rootgap.layout.pieces.straight import Straight, place_straight
 from rootgap.spec import BendSpec, ElbowSpec, PieSpec, StraightSpec
+from rootgap.spec.fields import MOST_SWEEP
+from rootgap.stock import PipeStock
 
 #: What a run is made of along its gas, and everything that is placed.
 Member = Straight | Elbow | Bend | Pie
@@ -28,4 +30,26 @@ PLACERS: Mapping[type, Callable[[Any, Site], Member]] = {
     PieSpec: place_pie,
 }
 
-__all__ = ["PLACERS", "Bend", "Cap", "Elbow", "Member", "Pie", "Piece", "Placed", "Plate", "Site", "Skin", "Straight"]
+#: What an aimed bend turns on, mm, and how far it can, degrees, by the class of its spec.
+RADII: Mapping[type, Callable[[Any, str, PipeStock], float]] = {ElbowSpec: elbow_radius, BendSpec: bend_radius}
+MOST: Mapping[type, Callable[[Any], float]] = {
+    ElbowSpec: lambda spec: float(spec.from_),
+    BendSpec: lambda _: MOST_SWEEP,
+}
+
+__all__ = [
+    "MOST",
+    "PLACERS",
+    "RADII",
+    "Bend",
+    "Cap",
+    "Elbow",
+    "Member",
+    "Pie",
+    "Piece",
+    "Placed",
+    "Plate",
+    "Site",
+    "Skin",
+    "Straight",
+]

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.tube import Bending, Tube
-from rootgap.layout.pieces.base import Array, Skin
+from rootgap.layout.pieces.base import Array, Skin, Span
 from rootgap.stock import PipeStock
 
 
@@ -41,18 +42,28 @@ class Arc:
         return float((self.radius + out) * np.radians(angle))
 
     @property
+    def leaves(self) -> PipeStock:
+        """The stock of what follows: its own."""
+        return self.stock
+
+    @property
     def tube(self) -> Tube:
         """The bend as a side of a joint."""
         bending = Bending(self.radius, self.clock)
         return Tube(self.run, self.id, self.start, self.stock.r_out, self.stock.r_in, self.length, bending)
 
     @property
+    def filled(self) -> Body:
+        """The body that it fills, bore and all."""
+        return self.tube.filled(self.stock.r_out)
+
+    @property
     def volume(self) -> float:
         """Metal volume, mm3. Source: Pappus-Guldin, section times the path of its centroid."""
         return self.stock.area * self.length
 
-    def skin(self, reach: float | None = None) -> Skin:
-        """Return a map over the outside. reach (mm) is of no use here."""
+    def skin(self, span: Span | None = None) -> Skin:
+        """Return a map over the outside. span (mm) is of no use here."""
         start, r_out, radius, sweep = self.start, self.stock.r_out, self.radius, np.radians(self.angle)
         towards = start.radial(np.radians(self.clock))
         normal, center = np.cross(start.axis, towards), start.origin + radius * towards

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
 from rootgap.stock import PipeStock
 
@@ -18,17 +19,23 @@ Array = NDArray[np.float64]
 Skin = Callable[[Array, Array], Array]
 
 
+#: The stations, mm, between which a piece with cut ends extends.
+Span = tuple[float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class Site:
     """Where a piece is to stand. mark, run: its own name and its run's; stock: of the run; start: the
     frame it begins at; reach: how far along it the run's target is, mm, for the last piece of a run
-    that ends on another's side, None elsewhere; raises GeometryError where it passes the target."""
+    that ends on another's side, None elsewhere; raises GeometryError where it passes the target; stocks:
+    all of the file, by name."""
 
     mark: str
     run: str
     stock: PipeStock
     start: Frame
     reach: Callable[[], float] | None
+    stocks: Mapping[str, PipeStock]
 
 
 class Placed(Protocol):
@@ -47,6 +54,16 @@ class Placed(Protocol):
         ...
 
     @property
+    def length(self) -> float:
+        """Its length along the gas, mm."""
+        ...
+
+    @property
+    def filled(self) -> Body | None:
+        """The body that it fills, bore and all; None where only its skin is known."""
+        ...
+
+    @property
     def volume(self) -> float:
         """Metal volume of the whole piece, mm3, before any cope or hole."""
         ...
@@ -56,8 +73,8 @@ class Placed(Protocol):
         """What to take and what to do to it, for the cut list."""
         ...
 
-    def skin(self, reach: float | None = None) -> Skin:
-        """Return a map over the piece's outside. reach: station to which a coped end extends, mm."""
+    def skin(self, span: Span | None = None) -> Skin:
+        """Return a map over the piece's outside. span: stations to which its cut ends extend, mm."""
         ...
 
     def record(self) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from rootgap.errors import GeometryError
 from rootgap.layout.pieces.arc import Arc
 from rootgap.layout.pieces.base import Site
 from rootgap.spec import BendSpec
+from rootgap.stock import PipeStock
 
 #: The least radius of a bend's throat, mm: at nought the pipe's side would turn on the spot.
 #: No bender comes near it; the bend's own maker knows how near (common practice, no source).
@@ -40,16 +41,17 @@ class Bend(Arc):
 
 def place_bend(spec: BendSpec, site: Site) -> Bend:
     """Return the bend of `spec`. Raises GeometryError where its radius leaves no throat."""
-    refuse_no_throat(site, spec.bend)
-    return Bend(site.mark, site.run, site.stock, site.start, spec.bend, spec.angle, spec.clock)
+    bend_radius(spec, site.mark, site.stock)
+    return Bend(site.mark, site.run, site.stock, site.start, spec.bend, float(spec.angle), spec.clock)
 
 
-def refuse_no_throat(site: Site, radius: float) -> None:
-    """Raise GeometryError where a bend of centre-line `radius`, mm, leaves the stock no throat."""
-    least = site.stock.r_out + LEAST_THROAT
-    if radius < least:
+def bend_radius(spec: BendSpec, mark: str, pipe: PipeStock) -> float:
+    """Return the centre-line radius, mm, of a bend. Raises GeometryError where it leaves the pipe no throat."""
+    least = pipe.r_out + LEAST_THROAT
+    if spec.bend < least:
         raise GeometryError(
-            site.mark,
-            f"a centre-line radius of {radius:.1f} mm leaves no throat on {site.stock.od:.1f} mm outside diameter",
+            mark,
+            f"a centre-line radius of {spec.bend:.1f} mm leaves no throat on {pipe.od:.1f} mm outside diameter",
             f"make it at least {np.ceil(10.0 * least) / 10.0:.1f} mm",
         )
+    return spec.bend

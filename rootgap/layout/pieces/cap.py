@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 import numpy as np
 
 from rootgap.geometry.frames import Frame
-from rootgap.layout.pieces.base import Array, Skin
+from rootgap.layout.pieces.base import Array, Skin, Span
 from rootgap.stock import PipeStock
 
 
@@ -26,6 +26,10 @@ class Cap:
     stock: PipeStock
     start: Frame
     length: float
+
+    @property
+    def filled(self) -> None:
+        """Nothing: whether others run into it is asked of their bodies."""
 
     @property
     def rise(self) -> float:
@@ -50,7 +54,7 @@ class Cap:
         """What to take."""
         return "butt-weld cap, whole"
 
-    def skin(self, reach: float | None = None) -> Skin:
+    def skin(self, span: Span | None = None) -> Skin:
         """Return a map over the outside, skirt and crown."""
         start, r_out, skirt, rise = self.start, self.stock.r_out, self.skirt, self.rise
 

@@ -10,6 +10,7 @@ from rootgap.errors import GeometryError, StockError
 from rootgap.layout.pieces.arc import Arc
 from rootgap.layout.pieces.base import Site
 from rootgap.spec import ElbowSpec
+from rootgap.stock import PipeStock
 
 #: What is left of an elbow serves elsewhere from this angle on, degrees (common practice, no source).
 LEAST_USABLE = 5.0
@@ -78,16 +79,19 @@ class Elbow(Arc):
         }
 
 
+def elbow_radius(spec: ElbowSpec, mark: str, pipe: PipeStock) -> float:
+    """Return the centre-line radius, mm, of an elbow. Raises GeometryError where there is no such fitting."""
+    if pipe.nps is None:
+        raise GeometryError(mark, f"{pipe.label} has no butt-weld elbow", "use pipe of a nominal size for this run")
+    try:
+        return stock.elbow(pipe.nps, spec.elbow, spec.from_).radius
+    except StockError as fault:
+        raise GeometryError(mark, str(fault), "use one that exists") from None
+
+
 def place_elbow(spec: ElbowSpec, site: Site) -> Elbow:
     """Return the elbow of `spec`. Raises GeometryError where its stock has no such fitting."""
-    if site.stock.nps is None:
-        raise GeometryError(
-            site.mark, f"{site.stock.label} has no butt-weld elbow", "use pipe of a nominal size for this run"
-        )
-    try:
-        radius = stock.elbow(site.stock.nps, spec.elbow, spec.from_).radius
-    except StockError as fault:
-        raise GeometryError(site.mark, str(fault), "use one that exists") from None
+    radius = elbow_radius(spec, site.mark, site.stock)
     return Elbow(
         site.mark,
         site.run,

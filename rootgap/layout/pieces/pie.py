@@ -16,9 +16,10 @@ from typing import Any, ClassVar
 import numpy as np
 
 from rootgap.errors import GeometryError
+from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.tube import Bending, Tube
-from rootgap.layout.pieces.base import Array, Site, Skin
+from rootgap.layout.pieces.base import Array, Site, Skin, Span
 from rootgap.spec import PieSpec
 from rootgap.stock import PipeStock
 
@@ -51,6 +52,11 @@ class Pie:
         return self.touch(self.cuts)
 
     @property
+    def leaves(self) -> PipeStock:
+        """The stock of what follows: its own."""
+        return self.stock
+
+    @property
     def tube(self) -> Tube:
         """The smooth bend that the segments go round, near enough to see what they run into."""
         length = float(self.radius * np.radians(self.angle))
@@ -81,6 +87,11 @@ class Pie:
     def length(self) -> float:
         """Length of the centre line, mm, along its straights."""
         return 2.0 * self.cuts * self.half(0.0)
+
+    @property
+    def filled(self) -> Body:
+        """The body that it fills, bore and all."""
+        return self.tube.filled(self.stock.r_out)
 
     @property
     def volume(self) -> float:
@@ -117,8 +128,8 @@ class Pie:
         """A few signs for a run's table."""
         return f"pie {self.angle:g}"
 
-    def skin(self, reach: float | None = None) -> Skin:
-        """Return a map over the outside. reach (mm) is of no use here."""
+    def skin(self, span: Span | None = None) -> Skin:
+        """Return a map over the outside. span (mm) is of no use here."""
         count, r_out, clock = self.cuts + 1, self.stock.r_out, np.radians(self.clock)
         frames = [self.touch(number) for number in range(count)]
         origin, axis, ref, side = (

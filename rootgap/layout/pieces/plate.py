@@ -11,7 +11,7 @@ import numpy as np
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.openings import placed
 from rootgap.geometry.paths import Circle, Path, Shape
-from rootgap.layout.pieces.base import Array, Skin
+from rootgap.layout.pieces.base import Array, Skin, Span
 from rootgap.spec import FlangePart
 
 
@@ -29,6 +29,15 @@ class Plate:
     def end(self) -> Frame:
         """The frame on the face where the gas leaves."""
         return self.start.advanced(self.part.thickness)
+
+    @property
+    def length(self) -> float:
+        """Its thickness, mm."""
+        return self.part.thickness
+
+    @property
+    def filled(self) -> None:
+        """Nothing: whether others run into it is asked of their bodies."""
 
     @property
     def right(self) -> Array:
@@ -70,8 +79,8 @@ class Plate:
         """What to take."""
         return f"plate, {self.part.thickness:g} mm"
 
-    def skin(self, reach: float | None = None) -> Skin:
-        """Return a map over both faces and the edge, the openings taken as filled. reach (mm) is of no use here."""
+    def skin(self, span: Span | None = None) -> Skin:
+        """Return a map over both faces and the edge, the openings taken as filled. span (mm) is of no use here."""
         frame, thickness, right = self.start, self.part.thickness, self.right
         rim = self.edge.points(0.01)
         rim = np.vstack([rim, rim[:1]])

@@ -8,9 +8,10 @@ from typing import Any, ClassVar
 import numpy as np
 
 from rootgap.errors import GeometryError
+from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.tube import Tube
-from rootgap.layout.pieces.base import Array, Site, Skin
+from rootgap.layout.pieces.base import Array, Site, Skin, Span
 from rootgap.spec import StraightSpec
 from rootgap.stock import PipeStock
 
@@ -34,9 +35,19 @@ class Straight:
         return self.start.advanced(self.length)
 
     @property
+    def leaves(self) -> PipeStock:
+        """The stock of what follows: its own."""
+        return self.stock
+
+    @property
     def tube(self) -> Tube:
         """The pipe as a side of a joint."""
         return Tube(self.run, self.id, self.start, self.stock.r_out, self.stock.r_in, self.length)
+
+    @property
+    def filled(self) -> Body:
+        """The body that it fills, bore and all."""
+        return self.tube.filled(self.stock.r_out)
 
     @property
     def volume(self) -> float:
@@ -53,12 +64,12 @@ class Straight:
         """A few signs for a run's table."""
         return f"{self.length:.1f}"
 
-    def skin(self, reach: float | None = None) -> Skin:
-        """Return a map over the outside, as far as `reach` mm where that is given."""
-        start, r_out, length = self.start, self.stock.r_out, self.length if reach is None else reach
+    def skin(self, span: Span | None = None) -> Skin:
+        """Return a map over the outside, between the stations of `span`, mm, where that is given."""
+        start, r_out, (low, high) = self.start, self.stock.r_out, span or (0.0, self.length)
 
         def points(u: Array, v: Array) -> Array:
-            return start.origin + (length * v)[:, None] * start.axis + r_out * start.radial(2.0 * np.pi * u)
+            return start.origin + (low + (high - low) * v)[:, None] * start.axis + r_out * start.radial(2.0 * np.pi * u)
 
         return points
 

@@ -8,6 +8,7 @@ from pydantic import Tag
 
 from rootgap.spec.pieces.bend import BendSpec
 from rootgap.spec.pieces.elbow import ElbowSpec
+from rootgap.spec.pieces.mitre import MitreSpec
 from rootgap.spec.pieces.pie import PieSpec
 from rootgap.spec.pieces.straight import StraightSpec
 from rootgap.spec.words import one_of
@@ -16,8 +17,9 @@ PieceSpec = Annotated[
     Annotated[StraightSpec, Tag("<straight>")]
     | Annotated[ElbowSpec, Tag("<elbow>")]
     | Annotated[BendSpec, Tag("<bend>")]
-    | Annotated[PieSpec, Tag("<pie>")],
-    one_of("straight", "elbow", "bend", "pie"),
+    | Annotated[PieSpec, Tag("<pie>")]
+    | Annotated[MitreSpec, Tag("<mitre>")],
+    one_of("straight", "elbow", "bend", "pie", "mitre"),
 ]
 
-__all__ = ["BendSpec", "ElbowSpec", "PieSpec", "PieceSpec", "StraightSpec"]
+__all__ = ["BendSpec", "ElbowSpec", "MitreSpec", "PieSpec", "PieceSpec", "StraightSpec"]

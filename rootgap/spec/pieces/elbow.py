@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from rootgap.spec.fields import Angle, Bend, Misfit, Model
+from rootgap.spec.fields import AimedBend, Angle, Misfit, Model
 from rootgap.spec.measured import Measured
 
 
@@ -15,7 +15,9 @@ class ElbowSpec(Model):
     """A butt-weld elbow, long (LR), short (SR) or three-fold (3D) radius, trimmed to an angle."""
 
     elbow: Literal["LR", "SR", "3D"] = Field(examples=["LR"])
-    angle: Bend | None = Field(default=None, description="the stock's where it is left out", examples=[60])
+    angle: AimedBend | None = Field(
+        default=None, description="the stock's where it is left out; or \"aim\"", examples=[60]
+    )
     clock: Angle = Field(default=0.0, description="where it bends to, clockwise looking along the gas")
     from_: Literal[90, 45] = Field(default=90, alias="from", description="the stock's angle", examples=[45])
     trim: Literal["end", "start", "both"] = Field(
@@ -25,14 +27,16 @@ class ElbowSpec(Model):
 
     @property
     def swept(self) -> float:
-        """The angle that is left of it, degrees."""
-        return float(self.from_) if self.angle is None else self.angle
+        """The angle that is left of it, degrees; the stock's until it has been aimed."""
+        return self.angle if isinstance(self.angle, float) else float(self.from_)
 
     @classmethod
     def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         """Yield a fault for a short-radius elbow of 45 degrees."""
         if values.get("elbow") == "SR" and values.get("from") == 45:
             yield "from", "allowed: 90; short-radius elbows are made in no other angle"
+        if values.get("angle") == "aim" and "clock" in values:
+            yield "clock", "leave it out: an aimed elbow finds its own"
 
     @model_validator(mode="after")
     def _fits_its_stock(self) -> ElbowSpec:

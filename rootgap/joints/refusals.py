@@ -1,0 +1,121 @@
+"""What cannot be welded, refused with the figure that mends it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from rootgap.errors import GeometryError
+from rootgap.geometry.saddle import Saddle
+from rootgap.joints.cope import Cope
+from rootgap.layout import Member, Straight
+from rootgap.layout.aim import at_least, onwards, sideways
+
+#: Closer than this, mm, a wall is taken to graze the target's side.
+GRAZE = 0.01
+#: Leans outside these, degrees, leave no crotch that a torch reaches (common practice, no source).
+LEANS = (15.0, 165.0)
+#: A piece shorter than this, mm, on its short side cannot be held or welded (common practice, no source).
+SHORTEST = 3.0
+_CLOCKS = 2.0 * np.pi * np.arange(360) / 360
+_FEW_CLOCKS = _CLOCKS[::4]
+
+
+def not_larger(cope: Cope, limit: float) -> None:
+    """Raise GeometryError for a branch that is larger than its target, or than the room in its bore, `limit` mm."""
+    branch, target = cope.branch, cope.target
+    if branch.r_out > limit + GRAZE:
+        surface = "bore" if cope.set_ == "in" else "outside"
+        raise GeometryError(
+            branch.piece,
+            f"outside {2 * branch.r_out:.1f} mm is larger than the {surface} of {target.piece}, {2 * limit:.1f} mm",
+            f"give run.{target.run} stock that is {at_least(2.0 * (branch.r_out - limit))} mm larger, "
+            f"or {branch.run} smaller",
+        )
+
+
+def leans(cope: Cope) -> None:
+    """Raise GeometryError for a branch that lies too nearly along its target."""
+    if not LEANS[0] <= cope.lean <= LEANS[1]:
+        raise GeometryError(
+            cope.branch.piece,
+            f"leans {cope.lean:.1f} degrees to {cope.target.piece}; allowed {LEANS[0]:g} to {LEANS[1]:g}",
+            f"turn it {at_least(max(LEANS[0] - cope.lean, cope.lean - LEANS[1]))} degrees away from the "
+            "target's axis, with the elbow before it",
+        )
+
+
+def no_graze(cope: Cope, saddle: Saddle, limit: float) -> None:
+    """Raise GeometryError for a branch whose side lies too near the target's, of radius `limit` mm."""
+    graze = cope.offset + cope.branch.r_out - limit
+    if graze > -GRAZE and cope.offset > GRAZE:
+        past = f"{graze:.2f} mm past" if graze > 0 else f"{-graze:.2f} mm short of"
+        raise GeometryError(
+            cope.branch.piece,
+            f"grazes {cope.target.piece}: its side lies {past} the target's (axes {cope.offset:.2f} mm apart)",
+            sideways(saddle, cope.target.run, max(limit - cope.branch.r_out - 1.0, 0.0)),
+        )
+
+
+def all_meet(cope: Cope) -> None:
+    """Raise GeometryError for a traced branch any of whose generators passes the target, or runs out before it."""
+    contact = cope.inside if cope.set_ == "in" else cope.on_target
+    wall = np.array([cope.branch.r_in, cope.branch.r_out])
+    heights = contact.height(_FEW_CLOCKS[:, None], wall)
+    missing = np.isnan(heights).any(axis=1)
+    if missing.any():
+        clock = float(np.degrees(_FEW_CLOCKS[int(np.argmax(missing))]))
+        bend = cope.branch.bending
+        ends = f" within its {np.degrees(cope.branch.length / bend.radius):.0f} degrees" if bend else ""
+        raise GeometryError(
+            cope.branch.piece,
+            f"its wall passes {cope.target.piece}{ends} at {missing.mean():.0%} of the clocks, clock {clock:.0f} first",
+            f"bring the axes nearer (they are {cope.offset:.1f} mm apart): move run.{cope.target.run}, "
+            "or turn the elbow's clock",
+        )
+
+
+def fits_branch(cope: Cope, piece: Member) -> None:
+    """Raise GeometryError for a cut that runs off its own `piece`."""
+    least, most = cope.cut_range
+    if least < SHORTEST and cope.at == "start":
+        raise GeometryError(
+            piece.id,
+            f"the cut runs off its far end: {least:.1f} mm left on the short side, at least {SHORTEST:g} needed",
+            f"make it {at_least(SHORTEST - least)} mm longer",
+        )
+    if least < SHORTEST:
+        raise GeometryError(
+            piece.id,
+            f"the cut runs off its start: {least:.1f} mm left on the short side, at least {SHORTEST:g} needed",
+            onwards(piece.start, cope.target.run, SHORTEST - least),
+        )
+    if cope.at == "end" and isinstance(piece, Straight) and not piece.fills and most > piece.length:
+        raise GeometryError(
+            piece.id,
+            f"the cut runs off its end: {most:.1f} mm needed, {piece.length:.1f} mm there",
+            f'use straight = "fill", or make it {at_least(most)} mm',
+        )
+
+
+def fits_target(cope: Cope, ends_at: float) -> None:
+    """Raise GeometryError for a foot that runs off the target's start, or past where it `ends_at`, mm."""
+    target = cope.target
+    # A branch as wide as its target has no foot beyond the target's own side.
+    widest = target.r_out - cope.offset if isinstance(cope.on_target, Saddle) else np.inf
+    points = cope.on_target.points(_CLOCKS, min(max(cope.branch.r_out, cope.hole_radius), widest))
+    along = target.unrolled(points)[:, 1]
+    past_start, past_end = -float(along.min()), float(along.max()) - ends_at
+    if target.bending and (np.abs(target.filled(0.0).distance(points) - target.r_out) > GRAZE).any():
+        # It lands on the bend's flat end: by how much it would run on there is not known.
+        raise GeometryError(
+            cope.branch.piece,
+            f"its foot runs off the {'start' if past_start > -GRAZE else 'end'} of {target.piece}",
+            "turn the elbow before it, or use a larger bend",
+        )
+    for past, where in ((past_start, "start"), (past_end, "end")):
+        if past > 0.0:
+            raise GeometryError(
+                cope.branch.piece,
+                f"its foot runs {past:.1f} mm off the {where} of {target.piece}",
+                f"lengthen run.{target.run} by {at_least(past)} mm at its {where}",
+            )

@@ -1,0 +1,49 @@
+"""Placed collectors: where their legs' axes run."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from rootgap.errors import GeometryError
+from rootgap.geometry.frames import Frame
+from rootgap.geometry.merging import leg_frame, outlet_station
+from rootgap.spec.collector import CollectorSpec
+from rootgap.stock import PipeStock
+
+
+@dataclass(frozen=True, eq=False)
+class Collector:
+    """A merge of equal runs. name: of its table; stock: of all its legs; apex: where their axes meet, its
+    ref towards the first leg; outlet: station of the plane that cuts them off, mm, nought at most."""
+
+    name: str
+    spec: CollectorSpec
+    stock: PipeStock
+    apex: Frame
+    outlet: float
+
+    @property
+    def end(self) -> Frame:
+        """The frame in the middle of the plane that cuts the legs off."""
+        return self.apex.advanced(self.outlet)
+
+    def leg(self, run: str) -> Frame:
+        """Return the frame, mm, at the apex on the axis of the leg that `run` is."""
+        return leg_frame(self.apex, len(self.spec.legs), self.spec.half_angle, self.spec.legs.index(run), 0.0)
+
+
+def place_collector(name: str, spec: CollectorSpec, stock: PipeStock, plane: Frame) -> Collector:
+    """Return the collector whose legs are cut off in `plane`. stock: of its legs.
+
+    Raises GeometryError where the legs are not within `across` before their axes meet.
+    """
+    station = 0.0 if spec.across is None else outlet_station(spec.across, stock.r_out, spec.half_angle)
+    if station > 0.0:
+        least = stock.od / math.cos(math.radians(spec.half_angle))
+        raise GeometryError(
+            f"collector.{name}",
+            f"its legs are {least:.1f} mm across where their axes meet; across is {spec.across:g} mm",
+            f"make across more than {least:.1f} mm, or leave it out",
+        )
+    return Collector(name, spec, stock, plane.advanced(-station), station)
