@@ -107,6 +107,25 @@ def evaluated(nodes: ArrayLike, values: ArrayLike, slopes: ArrayLike, at: ArrayL
     return _like(values, y[k] + u * (rise + (1.0 - u) * bend))
 
 
+def evaluated_slopes(nodes: ArrayLike, values: ArrayLike, slopes: ArrayLike, at: ArrayLike) -> Array:
+    """Return the spline's slopes, (m, d) or (m,), at the parameters `at`, (m,).
+
+    nodes: (n,); values, slopes: (n, d) or (n,). The unit is the values' a node.
+
+    >>> t = np.array([0.0, 1.0, 2.0, 4.0])
+    >>> evaluated_slopes(t, t**3, 3.0 * t**2, [0.5, 3.0]).tolist()
+    [0.75, 27.0]
+    """
+    t, h, y = _spans(nodes, values, 2)
+    m = np.asarray(slopes, dtype=np.float64).reshape(y.shape)
+    where = np.asarray(at, dtype=np.float64)
+    k = np.clip(np.searchsorted(t, where, side="right") - 1, 0, h.size - 1)
+    u = (where - t[k])[:, None] / h[k][:, None]
+    chord = (y[k + 1] - y[k]) / h[k][:, None]
+    own = (1.0 - u) * (1.0 - 3.0 * u) * m[k] + u * (3.0 * u - 2.0) * m[k + 1]
+    return _like(values, 6.0 * u * (1.0 - u) * chord + own)
+
+
 def poles(nodes: ArrayLike, values: ArrayLike, slopes: ArrayLike) -> Array:
     """Return the poles, (n + 2, d) or (n + 2,), of the spline on its nodes as knots, each once
     but the end ones fourfold.

@@ -28,7 +28,7 @@ from OCP.TopTools import TopTools_ListOfShape
 from rootgap.errors import KernelError
 from rootgap.geometry.frames import Frame, vector
 from rootgap.geometry.paths import Circle, Path, Shape
-from rootgap.solids.coped import coped_pipe
+from rootgap.solids.boundary import EndFace, pipe_solid
 
 VOLUME_TOLERANCE = 1e-9
 """Relative tolerance of the kernel's volume integrals; its default is off by up to 1e-3."""
@@ -149,39 +149,15 @@ def plate(frame: Frame, outline: Path, openings: Sequence[Shape], thickness: flo
     return cq.Solid.extrudeLinear(_loop(plane, outline), holes, cq.Vector(*(thickness * frame.axis)))
 
 
-def coped_straight(
-    frame: Frame,
-    theta: ArrayLike,
-    inner: ArrayLike,
-    outer: ArrayLike,
-    r_out: float,
-    r_in: float,
-    start: float = 0.0,
-    *,
-    corners: ArrayLike = (),
+def cut_pipe(
+    frame: Frame, near: EndFace | None, far: EndFace | None, length: float, r_out: float, r_in: float
 ) -> cq.Solid:
-    """Return a pipe from the square end at station `start`, mm, to a coped far end.
+    """Return a straight pipe along the frame's axis with either end cut.
 
-    theta: (n,), radians from the frame's ref, strictly increasing over one turn, the end not
-    repeated; inner, outer: (n,), stations, mm, of the bore's and the outside's cut edge;
-    r_out, r_in: mm; corners: (k,), rising indices of the samples at which the slope of an edge
-    may jump: with any, the first must be sample 0. The end face is ruled between the two edges,
-    cubic splines from corner to corner. Between samples 1 degree apart they stay within
-    0.001 mm of an edge that is smooth there.
-
-    Raises ValueError for curves or corners that are not such.
+    near, far: the faces of its ends, or None where the end is square: near at the frame, far `length` mm on;
+    r_out, r_in: mm. Raises ValueError where a face is not of these radii, or the ends reach into each other.
     """
-    angle, bore, outside = (np.asarray(values, dtype=np.float64) for values in (theta, inner, outer))
-    if not (angle.ndim == 1 and angle.size >= 8 and angle.shape == bore.shape == outside.shape):
-        raise ValueError("theta, inner and outer must be arrays (n,) of one length, n at least 8")
-    if np.any(np.diff(angle) <= 0.0) or angle[-1] - angle[0] >= 2.0 * np.pi:
-        raise ValueError("theta must increase over one turn without repeating its end")
-    if min(bore.min(), outside.min()) <= start:
-        raise ValueError("the cope may not reach back past the pipe's square end")
-    at = np.asarray(corners, dtype=np.intp)
-    if at.size and (at[0] != 0 or np.any(np.diff(at) <= 0) or at[-1] >= angle.size):
-        raise ValueError("corners must be rising indices of samples, the first of them 0")
-    return cq.Solid(coped_pipe(frame, angle, np.column_stack([bore, outside]), (r_in, r_out), start, at))
+    return cq.Solid(pipe_solid(frame, near, far, length, (r_in, r_out)))
 
 
 def drilled(

@@ -6,7 +6,7 @@ import cadquery as cq
 
 from rootgap.joints.planes import PlaneCut
 from rootgap.solids import bodies
-from rootgap.solids.whole import edge_clocks
+from rootgap.solids.whole import end_face
 
 
 def cut_straight(cut: PlaneCut) -> cq.Solid:
@@ -14,9 +14,7 @@ def cut_straight(cut: PlaneCut) -> cq.Solid:
 
     Raises KernelError where it is not sound or not of the volume that the closed form gives.
     """
-    theta, corners = edge_clocks(cut)
     tube = cut.tube
-    made = bodies.coped_straight(
-        tube.frame, theta, cut.bore_edge(theta), cut.outer_edge(theta), tube.r_out, tube.r_in, corners=corners
-    )
+    far = end_face(cut, tube.r_in, tube.r_out)
+    made = bodies.cut_pipe(tube.frame, None, far, tube.length, tube.r_out, tube.r_in)
     return bodies.checked(made, tube.piece, cut.branch_volume)

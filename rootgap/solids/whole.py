@@ -20,6 +20,7 @@ from rootgap.joints import Cope, Joint
 from rootgap.joints.ends import CutEnd
 from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate, Straight
 from rootgap.solids import bodies
+from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
 
 #: Largest step, radians, between the clocks that a coped end is built through.
@@ -145,11 +146,16 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
 
 
 def _coped(piece: Straight, cope: Cope) -> tuple[cq.Solid, float]:
-    theta, corners = edge_clocks(cope)
-    inner, outer = cope.bore_edge(theta), cope.outer_edge(theta)
-    r_out, r_in = piece.stock.r_out, piece.stock.r_in
-    made = bodies.coped_straight(piece.start, theta, inner, outer, r_out, r_in, corners=corners)
+    far = end_face(cope, piece.stock.r_in, piece.stock.r_out)
+    made = bodies.cut_pipe(piece.start, None, far, piece.length, piece.stock.r_out, piece.stock.r_in)
     return made, cope.branch_volume
+
+
+def end_face(end: CutEnd, r_in: float, r_out: float) -> EndFace:
+    """Return the face of a cut end in its own frame. r_in, r_out: of its pipe, mm."""
+    theta, corners = edge_clocks(end)
+    stations = np.column_stack([end.bore_edge(theta), end.outer_edge(theta)])
+    return EndFace(theta, np.array([r_in, r_out]), stations, corners)
 
 
 def edge_clocks(end: CutEnd) -> tuple[Array, NDArray[np.intp]]:

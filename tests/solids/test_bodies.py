@@ -14,13 +14,18 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from rootgap.errors import KernelError
+from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.paths import Circle, Path
+from rootgap.geometry.tube import Tube
+from rootgap.joints import Cope
+from rootgap.joints.mitre import facing
+from rootgap.joints.planes import PlaneCut, Prep
 from rootgap.solids.bodies import (
     Hole,
     checked,
     common_volume,
-    coped_straight,
+    cut_pipe,
     dish_cap,
     drilled,
     elbow,
@@ -29,12 +34,14 @@ from rootgap.solids.bodies import (
     straight,
     volume,
 )
-from rootgap.solids.coped import spans
+from rootgap.solids.boundary import EndFace, seam, spans
+from rootgap.solids.whole import end_face
 
 Curve = Callable[[ArrayLike], NDArray[np.float64]]
 
 TILTED = Frame.looking((10.0, -20.0, 30.0), (1.0, 2.0, 0.5), (0.0, 1.0, 0.3))
 THETA = np.linspace(0.0, 2.0 * np.pi, 360, endpoint=False)
+NONE = np.empty(0, dtype=np.intp)
 
 # Outside and bore radii of NPS 1-1/4, 1-1/2, 2 and 3, schedule 40, mm. Source: ASME B36.10M.
 NPS_1_1_4, NPS_1_1_2, NPS_2, NPS_3 = (21.10, 17.54), (24.15, 20.47), (30.15, 26.24), (44.45, 38.96)
@@ -94,6 +101,21 @@ def cope(
         return np.asarray(150.0 - (np.sqrt(np.maximum(target**2 - y**2, 0.0)) + x * np.cos(a)) / np.sin(a))
 
     return station
+
+
+def end(
+    inner: ArrayLike, outer: ArrayLike, r_out: float, r_in: float, theta: ArrayLike = THETA, corners: ArrayLike = ()
+) -> EndFace:
+    """An end face of two rings."""
+    stations = np.column_stack([inner, outer])
+    return EndFace(np.asarray(theta), np.array([r_in, r_out]), stations, np.asarray(corners, dtype=np.intp))
+
+
+def coped(
+    inner: ArrayLike, outer: ArrayLike, r_out: float, r_in: float, theta: ArrayLike = THETA, corners: ArrayLike = ()
+) -> cq.Solid:
+    """A pipe from a square end to an end face of two rings."""
+    return cut_pipe(TILTED, None, end(inner, outer, r_out, r_in, theta, corners), 0.0, r_out, r_in)
 
 
 class TestStraight:
@@ -221,7 +243,7 @@ class TestPlate:
             plate(TILTED, Path(((0, 0, 0), (1, 0, 0), (1, 1, 0))), [], 1.0)
 
 
-class TestCopedStraight:
+class TestCutPipe:
     @pytest.mark.parametrize(
         ("target", "radii", "angle", "offset"),
         [
@@ -237,7 +259,7 @@ class TestCopedStraight:
     ) -> None:
         r_out, r_in = radii
         inner, outer = cope(target, angle, offset, r_in), cope(target, angle, offset, r_out)
-        body = coped_straight(TILTED, THETA, inner(THETA), outer(THETA), r_out, r_in)
+        body = coped(inner(THETA), outer(THETA), r_out, r_in)
         assert volume(body) == pytest.approx(coped_volume(inner, outer, r_out, r_in, []), rel=1e-7)
         assert len(body.Faces()) == 7
         assert is_sound(body)
@@ -254,32 +276,40 @@ class TestCopedStraight:
             found += 1
         assert found == 4
 
+    def test_square_ends(self) -> None:
+        body = cut_pipe(TILTED, None, None, 80.0, *NPS_2)
+        plain = straight(TILTED, 80.0, *NPS_2)
+        assert volume(body) == pytest.approx(volume(plain), rel=1e-9)
+        assert common_volume(body, plain) == pytest.approx(volume(plain), rel=1e-6)
+        assert len(body.Faces()) == 6
+        assert is_sound(body)
+
     @pytest.mark.parametrize("start", [-10.0, 0.0, 25.0])
-    def test_start_station(self, start: float) -> None:
-        level = np.full(360, 80.0)
-        body = coped_straight(TILTED, THETA, level, level, *NPS_2, start)
+    def test_stations_count_from_the_frame(self, start: float) -> None:
+        near, far = (end(np.full(360, at), np.full(360, at), *NPS_2) for at in (start, 80.0))
+        body = cut_pipe(TILTED, near, far, 0.0, *NPS_2)
         plain = straight(TILTED.advanced(start), 80.0 - start, *NPS_2)
         assert volume(body) == pytest.approx(volume(plain), rel=1e-7)
         assert common_volume(body, plain) == pytest.approx(volume(plain), rel=1e-6)
 
     def test_theta_may_begin_anywhere(self) -> None:
         curve = cope(30.15, 60.0, 4.0, 21.10)
-        whole = coped_straight(TILTED, THETA, curve(THETA), curve(THETA), *NPS_1_1_4)
+        whole = coped(curve(THETA), curve(THETA), *NPS_1_1_4)
         for first in (-2.0, 0.3, 5.0):
             theta = THETA + first
-            body = coped_straight(TILTED, theta, curve(theta), curve(theta), *NPS_1_1_4)
+            body = coped(curve(theta), curve(theta), *NPS_1_1_4, theta)
             assert volume(body) == pytest.approx(volume(whole), rel=1e-7)
 
     def test_equal_diameters_have_two_corners(self) -> None:
         # On a pipe of its own size a square joint's outside follows |cos|, with corners at the sides.
         inner, outer = cope(24.15, 90.0, 0.0, 20.47), cope(24.15, 90.0, 0.0, 24.15)
         theta = THETA + 0.5 * np.pi
-        body = coped_straight(TILTED, theta, inner(theta), outer(theta), *NPS_1_1_2, corners=[0, 180])
+        body = coped(inner(theta), outer(theta), *NPS_1_1_2, theta, [0, 180])
         expected = coped_volume(inner, outer, *NPS_1_1_2, [0.5 * np.pi, 1.5 * np.pi])
         assert volume(body) == pytest.approx(expected, rel=1e-7)
         assert is_sound(body)
         # Without them the splines round the corners off.
-        rounded = coped_straight(TILTED, theta, inner(theta), outer(theta), *NPS_1_1_2)
+        rounded = coped(inner(theta), outer(theta), *NPS_1_1_2, theta)
         assert volume(rounded) != pytest.approx(expected, rel=1e-6)
 
     def test_corner_where_two_targets_meet(self) -> None:
@@ -297,14 +327,14 @@ class TestCopedStraight:
             np.linspace(kinks[1], kinks[0] + 2.0 * np.pi, 180, endpoint=False),
         )
         theta = np.concatenate([near, far])
-        body = coped_straight(TILTED, theta, lowest(theta), lowest(theta), *NPS_1_1_4, corners=[0, 180])
+        body = coped(lowest(theta), lowest(theta), *NPS_1_1_4, theta, [0, 180])
         expected = coped_volume(lowest, lowest, *NPS_1_1_4, kinks)
         assert volume(body) == pytest.approx(expected, rel=1e-7)
 
     def test_one_corner(self) -> None:
         # A parabola over the turn that comes back to its start with another slope; its mean is a third.
         pointed = 100.0 + 10.0 * (THETA / np.pi - 1.0) ** 2
-        body = coped_straight(TILTED, THETA, pointed, pointed, *NPS_2, corners=[0])
+        body = coped(pointed, pointed, *NPS_2, corners=[0])
         plain = straight(TILTED, 100.0 + 10.0 / 3.0, *NPS_2)
         assert volume(body) == pytest.approx(volume(plain), rel=1e-8)
         assert is_sound(body)
@@ -318,45 +348,144 @@ class TestCopedStraight:
         axis = np.cos(a) * TILTED.axis - np.sin(a) * TILTED.ref
         ref = -np.sin(a) * TILTED.axis - np.cos(a) * TILTED.ref
         branch = Frame.looking(TILTED.advanced(150.0).origin - 150.0 * axis, axis, ref)
-        clear = coped_straight(branch, THETA, square - 0.2, square - 0.2, *NPS_1_1_4)
+        clear = cut_pipe(branch, None, end(square - 0.2, square - 0.2, *NPS_1_1_4), 0.0, *NPS_1_1_4)
         assert common_volume(clear, log) == 0.0
-        plunged = coped_straight(branch, THETA, square + 2.0, square + 2.0, *NPS_1_1_4)
+        plunged = cut_pipe(branch, None, end(square + 2.0, square + 2.0, *NPS_1_1_4), 0.0, *NPS_1_1_4)
         both = common_volume(plunged, log)
         assert both > 100.0
         assert volume(plunged.cut(log)) + both == pytest.approx(volume(plunged), rel=1e-6)
 
-    def test_spans_cover_one_turn(self) -> None:
+    @pytest.mark.parametrize("preps", [("flat", "flat"), ("square", "bevel"), ("bevel", "flat")])
+    @pytest.mark.parametrize("clock", [0.0, 77.7])
+    def test_mitred_at_both_ends(self, preps: tuple[Prep, Prep], clock: float) -> None:
+        """Volumes of both ends, each from the other's square, less the whole pipe."""
+        r_out, r_in, length = *NPS_2, 120.0
+        pipe = Tube("run", "run-a", TILTED, r_out, r_in, length)
+        faced = facing(pipe, TILTED.advanced(length))
+        cuts = []
+        for tube, prep, lean, at in ((faced, preps[0], 30.0, 10.0), (pipe, preps[1], 22.5, clock)):
+            a, axis = np.radians(lean), tube.frame.axis
+            normal = np.sin(a) * tube.frame.radial(np.radians(at)) - np.cos(a) * axis
+            cuts.append(PlaneCut("cut", tube, (HalfSpace(tube.frame.advanced(length).origin, normal),), prep))
+        near, far = (end_face(cut, r_in, r_out) for cut in cuts)
+        body = cut_pipe(TILTED, near.facing(length), far, length, r_out, r_in)
+        expected = sum(cut.branch_volume for cut in cuts) - np.pi * (r_out**2 - r_in**2) * length
+        assert volume(body) == pytest.approx(expected, rel=1e-7)
+        assert is_sound(body)
+        # What each plane leaves of the pipe is all that there is.
+        for cut in cuts:
+            plane = cut.planes[0]
+            beyond = min(
+                (np.asarray(vertex.toTuple()) - plane.point) @ plane.normal for vertex in body.Vertices()
+            )
+            assert beyond > -1e-6
+
+    def test_coped_and_mitred(self) -> None:
+        r_out, r_in, length = *NPS_1_1_4, 150.0
+        log = Tube("log", "log-a", Frame.looking((0.0, 0.0, 0.0), (1.0, 0.0, 0.0)), *NPS_2, 400.0)
+        frame = Frame.looking(log.frame.advanced(200.0).origin + (-75.0, 129.9, 4.0), (0.5, -0.866, 0.0))
+        pipe = Tube("primary.1", "primary.1-b", frame, r_out, r_in, length)
+        faced = facing(pipe, frame.advanced(length))
+        normal = np.array([0.0, -0.94, 0.34])
+        mitre = PlaneCut("cut", faced, (HalfSpace(frame.origin, normal),), "flat")
+        cope = Cope("cope", pipe, log, "on", "square", 0.0)
+        near, far = end_face(mitre, r_in, r_out).facing(length), end_face(cope, r_in, r_out)
+        body = cut_pipe(frame, near, far, length, r_out, r_in)
+        expected = mitre.branch_volume + cope.branch_volume - np.pi * (r_out**2 - r_in**2) * length
+        assert volume(body) == pytest.approx(expected, rel=1e-6)
+        assert is_sound(body)
+        sunk = common_volume(body, straight(log.frame, 400.0, *NPS_2))
+        assert sunk < 0.05
+        # The walls are two faces each, however many corners the ends have.
+        assert sum(face.geomType() == "CYLINDER" for face in body.Faces()) == 4
+
+    def test_ends_that_overlap_in_station(self) -> None:
+        """Two parallel mitres so steep that no square ring lies between them: the volume is the middle's."""
+        slant = 60.0 * np.cos(THETA)
+        near, far = end(slant, slant, *NPS_2), end(slant + 50.0, slant + 50.0, *NPS_2)
+        body = cut_pipe(TILTED, near, far, 0.0, *NPS_2)
+        assert volume(body) == pytest.approx(volume(straight(TILTED, 50.0, *NPS_2)), rel=1e-7)
+        assert is_sound(body)
+
+    def test_rings_between(self) -> None:
+        """A face square for a land of 1.6 mm, then ground back at 37.5 degrees: by Pappus-Guldin the ground
+        ring is a triangle about its centroid."""
+        r_out, r_in = NPS_2
+        land, level = r_in + 1.6, np.full(360, 90.0)
+        back = (r_out - land) * np.tan(np.radians(37.5))
+        face = EndFace(THETA, np.array([r_in, land, r_out]), np.column_stack([level, level, level - back]), NONE)
+        body = cut_pipe(TILTED, None, face, 0.0, r_out, r_in)
+        middle = r_out - (r_out - land) / 3.0
+        ground = 2.0 * np.pi * middle * 0.5 * back * (r_out - land)
+        assert volume(body) == pytest.approx(volume(straight(TILTED, 90.0, r_out, r_in)) - ground, rel=1e-7)
+        assert len(body.Faces()) == 4 + 1 + 4
+        assert is_sound(body)
+
+    def test_facing_twice_is_the_face_itself(self) -> None:
+        curve = cope(24.15, 75.0, 0.0, 24.15)(THETA)
+        face = end(curve, curve + 1.0, *NPS_1_1_2, THETA, [0, 90, 270])
+        again = face.facing(200.0).facing(200.0)
+        assert again.theta == pytest.approx(face.theta)
+        assert again.stations == pytest.approx(face.stations)
+        assert again.corners.tolist() == [0, 90, 270]
+
+    @pytest.mark.parametrize("first", [-7.0, 0.0, 0.5, 4.0])
+    def test_spans_cover_one_turn(self, first: float) -> None:
         curve = cope(24.15, 75.0, 0.0, 24.15)(THETA)
         for corners in ([], [0], [0, 90, 270]):
-            parts = spans(THETA, np.column_stack([curve, curve]), 24.15, np.array(corners, dtype=np.intp))
-            assert parts[0].theta[0] == 0.0
-            assert parts[-1].theta[-1] == pytest.approx(2.0 * np.pi)
-            assert all(a.theta[-1] == b.theta[0] for a, b in pairwise(parts))
-            assert max(part.theta[-1] - part.theta[0] for part in parts) <= np.pi + 1e-9
-            assert set(THETA[corners]) <= {part.theta[0] for part in parts}
+            halves = spans(end(curve, curve, *NPS_1_1_2, THETA, corners), first + 0.1)
+            for half, start in zip(halves, (first + 0.1, first + 0.1 + np.pi), strict=True):
+                assert half[0].theta[0] == pytest.approx(start)
+                assert half[-1].theta[-1] == pytest.approx(start + np.pi)
+                assert all(a.theta[-1] == b.theta[0] for a, b in pairwise(half))
+                assert all(a.stations[-1] == pytest.approx(b.stations[0], abs=1e-12) for a, b in pairwise(half))
+            starts = np.array([part.theta[0] for half in halves for part in half])
+            for corner in THETA[corners]:
+                assert np.abs((starts - corner + np.pi) % (2.0 * np.pi) - np.pi).min() < 1e-9
+
+    def test_seams_keep_off_corners(self) -> None:
+        level = np.full(360, 50.0)
+        near, far = (end(level, level, *NPS_2, THETA, corners) for corners in ([0, 100], [0, 130, 220]))
+        clocks = np.degrees(seam(near, far)) + (0.0, 180.0)
+        apart = np.abs((clocks[:, None] - (0, 100, 130, 220) + 180.0) % 360.0 - 180.0)
+        assert apart.min() == pytest.approx(30.0)
 
     @pytest.mark.parametrize(
         ("theta", "stations", "what"),
         [
             (THETA[::-1], np.full(360, 50.0), "must increase"),
             (np.linspace(0.0, 2.0 * np.pi, 360), np.full(360, 50.0), "without repeating"),
-            (THETA, np.full(359, 50.0), "of one length"),
+            (THETA, np.full(359, 50.0), "must agree"),
             (THETA[:4], np.full(4, 50.0), "at least 8"),
-            (THETA, 10.0 * np.cos(THETA), "back past"),
         ],
     )
-    def test_bad_curves_are_refused(
+    def test_bad_rings_are_refused(
         self, theta: NDArray[np.float64], stations: NDArray[np.float64], what: str
     ) -> None:
         with pytest.raises(ValueError, match=what):
-            coped_straight(TILTED, theta, stations, stations, *NPS_2)
-
+            end(stations, stations, *NPS_2, theta)
 
     @pytest.mark.parametrize("corners", [[1], [0, 0], [0, 360], [0, 20, 10]])
     def test_bad_corners_are_refused(self, corners: list[int]) -> None:
         level = np.full(360, 50.0)
         with pytest.raises(ValueError, match="rising indices of samples, the first of them 0"):
-            coped_straight(TILTED, THETA, level, level, *NPS_2, corners=corners)
+            end(level, level, *NPS_2, corners=corners)
+
+    def test_radii_must_rise(self) -> None:
+        with pytest.raises(ValueError, match="radii must rise"):
+            end(THETA, THETA, *NPS_2[::-1])
+
+    def test_ends_that_do_not_fit_are_refused(self) -> None:
+        level = np.full(360, 50.0)
+        wavy = end(10.0 * np.cos(THETA), 10.0 * np.cos(THETA), *NPS_2)
+        with pytest.raises(ValueError, match="back past"):
+            cut_pipe(TILTED, None, wavy, 0.0, *NPS_2)
+        with pytest.raises(ValueError, match="back past"):
+            cut_pipe(TILTED, end(level, level, *NPS_2), wavy, 0.0, *NPS_2)
+        with pytest.raises(ValueError, match="back past"):
+            cut_pipe(TILTED, None, None, 0.0, *NPS_2)
+        with pytest.raises(ValueError, match="from the pipe's bore to its outside"):
+            cut_pipe(TILTED, None, end(level, level, *NPS_1_1_2), 0.0, *NPS_2)
 
 
 class TestDrilled:
@@ -396,7 +525,7 @@ class TestDrilled:
 
     def test_coped_pipe(self) -> None:
         curve = cope(30.15, 60.0, 0.0, 24.15)(THETA) + 100.0
-        body = coped_straight(TILTED, THETA, curve, curve, *NPS_1_1_2)
+        body = coped(curve, curve, *NPS_1_1_2)
         cut = volume(body) - volume(
             drilled(body, [Hole(across(TILTED, 80.0, 70.0, 3.0), 15.0)], TILTED, 24.15)
         )

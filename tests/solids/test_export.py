@@ -19,7 +19,8 @@ from rootgap.errors import WriteError
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.paths import Circle
 from rootgap.geometry.paths import Path as Outline
-from rootgap.solids.bodies import Hole, coped_straight, dish_cap, drilled, elbow, plate, straight, volume
+from rootgap.solids.bodies import Hole, cut_pipe, dish_cap, drilled, elbow, plate, straight, volume
+from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
 
 START = Frame.looking((-200.0, 95.0, 120.0), (1.0, 0.0, 0.0))
@@ -31,13 +32,16 @@ def small_manifold() -> list[Part]:
     branch = Frame.looking(START.advanced(200.0).origin - (0.0, 0.0, 150.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
     theta = np.linspace(0.0, 2.0 * np.pi, 360, endpoint=False)
     inner, outer = (149.5 - np.sqrt(30.15**2 - (r * np.sin(theta)) ** 2) for r in (17.54, 21.10))
+    face = EndFace(
+        theta, np.array([17.54, 21.10]), np.column_stack([inner, outer]) - 60.0, np.empty(0, dtype=np.intp)
+    )
     log = straight(START, 400.0, 30.15, 26.24)
     outline = Outline(((-40, -30, 0), (40, -30, 1), (40, 30, 0), (-40, 30, 1)), closed=True)
     return [
         Part("log.1", drilled(log, [Hole(branch, 17.54)], START, 30.15), STEEL, "log"),
         Part("log.2", dish_cap(START.advanced(400.0), 38.0, 30.15, 26.24), RUST, "log"),
         Part(
-            "primary.1.1", coped_straight(branch, theta, inner, outer, 21.10, 17.54, 60.0), RED, "primary.1"
+            "primary.1.1", cut_pipe(branch.advanced(60.0), None, face, 0.0, 21.10, 17.54), RED, "primary.1"
         ),
         Part("primary.1.2", elbow(branch.advanced(60.0), 47.6, 60.0, 30.0, 21.10, 17.54), STEEL, "primary.1"),
         Part("head.plate", plate(branch, outline, [Circle((0.0, 0.0), 17.54)], 10.0), RUST, "head"),

@@ -1,0 +1,465 @@
+"""The boundary of a pipe with either end cut, built face by face from the closed rings of its end faces.
+
+Terminology
+    ring       a closed curve of an end face: its bore's edge, its outside's, and any between them
+    node       a sample of the rings
+    corner     a node at which the slope of a ring may jump
+    stretch    what lies between two corners, or the whole turn where there are none
+    seam       one of the two clocks, half a turn apart, at which the walls are parted; both ends share them
+    span       a part of a stretch between seams, that becomes one face between two rings
+
+No boolean is needed: the rings are cubic splines in the clock angle, so the same parameter serves the
+curve in space, its trace on the cylinder and the edge of the ruled end surfaces, and the three agree to
+the spline's own error. Each half of a wall is one face from one end to the other, whatever corners the
+ends have, so that neither end asks anything of the other but its vertices at the seams.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from OCP.BRep import BRep_Builder
+from OCP.Geom import (
+    Geom_BezierCurve,
+    Geom_BSplineCurve,
+    Geom_BSplineSurface,
+    Geom_Circle,
+    Geom_Curve,
+    Geom_CylindricalSurface,
+    Geom_Line,
+    Geom_Plane,
+    Geom_Surface,
+)
+from OCP.Geom2d import Geom2d_BSplineCurve, Geom2d_Curve, Geom2d_Line
+from OCP.gp import gp_Ax3, gp_Dir, gp_Dir2d, gp_Pnt, gp_Pnt2d
+from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array1OfPnt2d, TColgp_Array2OfPnt
+from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
+from OCP.TopAbs import TopAbs_Orientation
+from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shell, TopoDS_Solid, TopoDS_Vertex, TopoDS_Wire
+
+from rootgap.geometry.frames import Frame
+from rootgap.geometry.splines import (
+    clamped_slopes,
+    evaluated,
+    evaluated_slopes,
+    free_slopes,
+    periodic_slopes,
+    poles,
+)
+
+Array = NDArray[np.float64]
+
+TOLERANCE = 1e-7
+"""Least tolerance of an edge, mm: the kernel's own confusion distance."""
+
+THINNING = 1e-4
+"""Largest error, mm, at the samples that the splines may leave out."""
+
+BULGE = 5e-6
+"""Largest distance, mm, that a thinned end curve may have from its cylinder."""
+
+
+#: Largest step between the clocks that are tried as seams, radians.
+SEAM_STEP = np.radians(1.0)
+
+#: A node nearer to a seam than this, radians, gives way to it.
+NODES_APART = 1e-4
+
+
+@dataclass(frozen=True, eq=False)
+class EndFace:
+    """A cut end of a pipe: rings about its axis, and the faces ruled from each ring to the next.
+
+    theta: (n,), radians from the frame's ref, rising over one turn, the end not repeated; radii: (k,), mm, of
+    the rings, rising from the bore's to the outside's; stations: (n, k), mm, along the frame's axis;
+    corners: (m,), rising indices of the samples at which the slope of a ring may jump: with any, the
+    first must be sample 0. Rings are cubic splines from corner to corner. Between samples 1 degree apart
+    they stay within 0.001 mm of a curve that is smooth there.
+
+    Raises ValueError for rings or corners that are not such.
+    """
+
+    theta: Array
+    radii: Array
+    stations: Array
+    corners: NDArray[np.intp]
+
+    def __post_init__(self) -> None:
+        n, k = self.theta.size, self.radii.size
+        if self.theta.shape != (n,) or self.radii.shape != (k,) or self.stations.shape != (n, k) or n < 8 or k < 2:
+            raise ValueError("theta (n,), radii (k,) and stations (n, k) must agree, n at least 8 and k at least 2")
+        if np.any(np.diff(self.theta) <= 0.0) or self.theta[-1] - self.theta[0] >= 2.0 * np.pi:
+            raise ValueError("theta must increase over one turn without repeating its end")
+        if np.any(np.diff(self.radii) <= 0.0):
+            raise ValueError("radii must rise from the bore's to the outside's")
+        at = self.corners
+        if at.size and (at[0] != 0 or np.any(np.diff(at) <= 0) or at[-1] >= n):
+            raise ValueError("corners must be rising indices of samples, the first of them 0")
+
+    def facing(self, length: float) -> EndFace:
+        """Return the face as it is told from the other end of a pipe of `length` mm: stations count from
+        there, and clock t becomes 360 - t degrees."""
+        count = self.theta.size
+        back = -np.arange(count) % count
+        theta = -self.theta[back] + np.where(back, 2.0 * np.pi, 0.0)
+        return EndFace(theta, self.radii, length - self.stations[back], np.sort(-self.corners % count))
+
+    def level(self, theta: Array, rho: Array) -> Array:
+        """Return the stations, (m, j), mm, at clocks, (m,), radians, and radii, (j,), mm, straight from
+        sample to sample."""
+        rings = np.column_stack([np.interp(theta, self.theta, ring, period=2.0 * np.pi) for ring in self.stations.T])
+        return np.stack([np.interp(rho, self.radii, row) for row in rings])
+
+
+@dataclass(frozen=True, eq=False)
+class Span:
+    """One part of the rings of an end face.
+
+    theta: (n,), radians; stations: (n, k), mm, of each ring; slopes: (2, k), mm per radian, of the
+    stations at the first and the last node.
+    """
+
+    theta: Array
+    stations: Array
+    slopes: Array
+
+
+@dataclass(frozen=True, eq=False)
+class End:
+    """One end as built. vertices: at each seam, of bore and outside; chains: of each half and wall,
+    the edges along it with their traces on the cylinder; stations: (2, 2), mm, of the vertices; faces: turned
+    out of the metal."""
+
+    vertices: list[list[TopoDS_Vertex]]
+    chains: list[list[list[tuple[TopoDS_Edge, Geom2d_Curve]]]]
+    stations: Array
+    faces: list[TopoDS_Face]
+
+
+def pipe_solid(
+    frame: Frame, near: EndFace | None, far: EndFace | None, length: float, radii: tuple[float, float]
+) -> TopoDS_Solid:
+    """Return the solid pipe between two ends. near, far: None where square, at station 0 and at `length`, mm;
+    radii: of bore and outside, mm. Raises ValueError where the ends are not of these radii, or reach into
+    each other."""
+    for end in (near, far):
+        if end is not None and not np.allclose(end.radii[[0, -1]], radii, rtol=0.0, atol=TOLERANCE):
+            raise ValueError("an end face must run from the pipe's bore to its outside")
+    if _shortest(near, far, length) <= 0.0:
+        raise ValueError("the far end may not reach back past the near end")
+    first = seam(near, far)
+    parts = [None if end is None else spans(end, first) for end in (near, far)]
+    steps = [span.theta for halves in parts if halves for half in halves for span in half]
+    tolerance = max([TOLERANCE, *(2.0 * _bulge(theta, radii[1]) for theta in steps)])
+    build = _Boundary(frame, first, radii, tolerance)
+    sides = zip((near, far), parts, (0.0, length), (False, True), strict=True)
+    ends = [
+        build.cut(end, halves, far=is_far) if end and halves else build.square(station, far=is_far)
+        for end, halves, station, is_far in sides
+    ]
+    return build.solid(ends[0], ends[1])
+
+
+def _shortest(near: EndFace | None, far: EndFace | None, length: float) -> float:
+    """Return the least length of the pipe's generators, mm, within its wall."""
+    ends = [end for end in (near, far) if end is not None]
+    if not ends:
+        return length
+    theta = np.concatenate([end.theta for end in ends])
+    rho = np.unique(np.concatenate([end.radii for end in ends]))
+    start = np.zeros(1) if near is None else near.level(theta, rho)
+    return float(np.min((length if far is None else far.level(theta, rho)) - start))
+
+
+def seam(near: EndFace | None, far: EndFace | None) -> float:
+    """Return the clock, radians, of the first seam: with the other, half a turn on, farthest from every corner."""
+    ends = [end for end in (far, near) if end is not None]
+    corners = np.concatenate([end.theta[end.corners] for end in ends]) if ends else np.empty(0)
+    tried = (ends[0].theta[0] if ends else 0.0) + SEAM_STEP * np.arange(180)
+    apart = np.abs((tried[:, None] - corners + 0.5 * np.pi) % np.pi - 0.5 * np.pi).min(axis=1, initial=np.pi)
+    return float(tried[np.argmax(apart)])
+
+
+def spans(end: EndFace, first: float) -> list[list[Span]]:
+    """Return the spans of an end's rings, of the half turn from the first seam, radians, and of the other."""
+    angle = np.append(end.theta, end.theta[0] + 2.0 * np.pi)
+    rings = np.concatenate([end.stations, end.stations[:1]])
+    start = first + 2.0 * np.pi * np.ceil((angle[0] - first) / (2.0 * np.pi) - 1e-9)
+    seams = start + np.pi * np.arange(3)
+    if not end.corners.size:
+        slopes = periodic_slopes(angle, rings)
+        twice = np.concatenate([angle, angle[1:] + 2.0 * np.pi])
+        whole = twice, np.concatenate([rings, rings[1:]]), np.concatenate([slopes, slopes[1:]])
+        return [[_part(*whole, low, high, first - start, end.radii[-1])] for low, high in pairwise(seams)]
+    halves: list[list[Span]] = [[], []]
+    bounds = [*end.corners, end.theta.size]
+    # From the stretch that the first seam cuts, round to what lies before that seam.
+    for turn in (0.0, 2.0 * np.pi):
+        for i, j in pairwise(bounds):
+            t, s = angle[i : j + 1] + turn, rings[i : j + 1]
+            slopes = free_slopes(t, s)
+            for half, (low, high) in zip(halves, pairwise(seams), strict=True):
+                a, b = max(low, t[0]), min(high, t[-1])
+                if b - a > NODES_APART:
+                    half.append(_part(t, s, slopes, a, b, first - start, end.radii[-1]))
+    return halves
+
+
+def _part(
+    theta: Array, stations: Array, slopes: Array, low: float, high: float, turn: float, radius: float
+) -> Span:
+    """Return what lies from `low` to `high`, radians, of rings with their slopes at the nodes, turned by `turn`
+    radians. Arrays as of `Span`, slopes at every node; radius: of the outside, mm."""
+    within = theta[(theta > low + NODES_APART) & (theta < high - NODES_APART)]
+    nodes = np.concatenate([[low], within, [high]])
+    ends = evaluated_slopes(theta, stations, slopes, nodes[[0, -1]])
+    return _thinned(Span(nodes + turn, evaluated(theta, stations, slopes, nodes), ends), radius)
+
+
+def _thinned(span: Span, radius: float) -> Span:
+    """Return the span with the fewest nodes that keep it within THINNING and BULGE mm."""
+    last = span.theta.size - 1
+    for stride in (16, 8, 4, 2):
+        if last < 4 * stride:
+            continue
+        keep = np.rint(np.linspace(0, last, last // stride + 1)).astype(int)
+        t, s = span.theta[keep], span.stations[keep]
+        missed = evaluated(t, s, clamped_slopes(t, s, span.slopes), span.theta) - span.stations
+        if np.abs(missed).max() < THINNING and _bulge(t, radius) < BULGE:
+            return Span(t, s, span.slopes)
+    return span
+
+
+def _bulge(theta: Array, radius: float) -> float:
+    """Return how far, mm, the cubic through nodes `theta` on a circle of `radius` leaves it.
+
+    Source: error of cubic spline interpolation, h^4 / 384 times the fourth derivative (C. de
+    Boor, "A Practical Guide to Splines", chapter V).
+    """
+    return float(radius * np.diff(theta).max() ** 4 / 384.0)
+
+
+class _Boundary:
+    """Faces of a pipe that share their edges. A builder, used once."""
+
+    def __init__(self, frame: Frame, first: float, radii: tuple[float, float], tolerance: float) -> None:
+        """Start a boundary. first: the first seam, radians; radii: bore and outside, mm; tolerance: mm."""
+        self.frame, self.radii, self.tolerance = frame, radii, tolerance
+        self.seams = (first, first + np.pi)
+        self.build = BRep_Builder()
+
+    def solid(self, near: End, far: End) -> TopoDS_Solid:
+        """Return the closed solid between two ends."""
+        shell = TopoDS_Shell()
+        self.build.MakeShell(shell)
+        lines = [[self._generator(h, w, near, far) for w in (0, 1)] for h in (0, 1)]
+        for h in (0, 1):
+            for w in (0, 1):
+                face = self._wall(h, w, near.chains[h][w], lines[1 - h][w], far.chains[h][w], lines[h][w])
+                self.build.Add(shell, face if w else face.Reversed())
+        for face in [*near.faces, *far.faces]:
+            self.build.Add(shell, face)
+        shell.Closed(True)
+        solid = TopoDS_Solid()
+        self.build.MakeSolid(solid)
+        self.build.Add(solid, shell)
+        return solid
+
+    def square(self, station: float, *, far: bool) -> End:
+        """Return a square end at a station, mm."""
+        vertices = [[self._vertex(angle, radius, station) for radius in self.radii] for angle in self.seams]
+        trace = Geom2d_Line(gp_Pnt2d(0.0, station), gp_Dir2d(1.0, 0.0))
+        chains: list[list[list[tuple[TopoDS_Edge, Geom2d_Curve]]]] = [[], []]
+        for h in (0, 1):
+            axes = self._axes(self.seams[h], station).Ax2()
+            for w in (0, 1):
+                circle = Geom_Circle(axes, self.radii[w])
+                chains[h].append([(self._edge(circle, 0.0, np.pi, vertices[h][w], vertices[1 - h][w]), trace)])
+        face = self._face(
+            Geom_Plane(self._axes(0.0, station)), [(chains[h][1][0][0], True) for h in (0, 1)]
+        )
+        self.build.Add(face, self._wire([(chains[h][0][0][0], False) for h in (1, 0)]))
+        return End(vertices, chains, np.full((2, 2), station), [face if far else _reversed(face)])
+
+    def cut(self, end: EndFace, halves: list[list[Span]], *, far: bool) -> End:
+        """Return a cut end of the given spans."""
+        parts, radii = [span for half in halves for span in half], end.radii
+        count, rings = len(parts), range(radii.size)
+        tips = [[self._vertex(part.theta[0], radii[j], part.stations[0, j]) for j in rings] for part in parts]
+        rims = [
+            [self._rim(part, radii[j : j + 2], j, tips[k]) for j in rings[:-1]] for k, part in enumerate(parts)
+        ]
+        cuts = [
+            [self._cut(part, radii[j], j, tips[k][j], tips[(k + 1) % count][j]) for j in rings]
+            for k, part in enumerate(parts)
+        ]
+        faces = [
+            self._end(part, radii[j : j + 2], j, cuts[k], rims[(k + 1) % count][j], rims[k][j])
+            for k, part in enumerate(parts)
+            for j in rings[:-1]
+        ]
+        starts, chains = (0, len(halves[0])), []
+        for h, half in enumerate(halves):
+            chains.append(
+                [
+                    [(cuts[starts[h] + i][j], self._on_wall(part, j, h)) for i, part in enumerate(half)]
+                    for j in (0, radii.size - 1)
+                ]
+            )
+        return End(
+            [[tips[k][0], tips[k][-1]] for k in starts],
+            chains,
+            np.array([parts[k].stations[0, [0, -1]] for k in starts]),
+            [_reversed(face) if far else face for face in faces],
+        )
+
+    def _point(self, theta: float, radius: float, station: float) -> gp_Pnt:
+        frame = self.frame
+        return gp_Pnt(*map(float, frame.origin + station * frame.axis + radius * frame.radial(theta)))
+
+    def _vertex(self, theta: float, radius: float, station: float) -> TopoDS_Vertex:
+        made = TopoDS_Vertex()
+        self.build.MakeVertex(made, self._point(theta, radius, station), self.tolerance)
+        return made
+
+    def _edge(
+        self, curve: Geom_Curve, low: float, high: float, a: TopoDS_Vertex, b: TopoDS_Vertex
+    ) -> TopoDS_Edge:
+        edge = TopoDS_Edge()
+        self.build.MakeEdge(edge, curve, self.tolerance)
+        self.build.Add(edge, a.Oriented(TopAbs_Orientation.TopAbs_FORWARD))
+        self.build.Add(edge, b.Oriented(TopAbs_Orientation.TopAbs_REVERSED))
+        self.build.Range(edge, low, high)
+        return edge
+
+    def _generator(self, h: int, w: int, near: End, far: End) -> TopoDS_Edge:
+        """Return the line up a wall at a seam, whose parameter is the station."""
+        line = Geom_Line(self._point(self.seams[h], self.radii[w], 0.0), gp_Dir(*map(float, self.frame.axis)))
+        low, high = float(near.stations[h, w]), float(far.stations[h, w])
+        return self._edge(line, low, high, near.vertices[h][w], far.vertices[h][w])
+
+    def _rim(self, part: Span, radii: Array, j: int, tips: list[TopoDS_Vertex]) -> TopoDS_Edge:
+        """Return the line from ring j to the next at a span's start, whose parameter runs 0 to 1."""
+        ends = TColgp_Array1OfPnt(1, 2)
+        for i in (0, 1):
+            ends.SetValue(i + 1, self._point(part.theta[0], radii[i], part.stations[0, j + i]))
+        return self._edge(Geom_BezierCurve(ends), 0.0, 1.0, tips[j], tips[j + 1])
+
+    def _cut(self, part: Span, radius: float, j: int, a: TopoDS_Vertex, b: TopoDS_Vertex) -> TopoDS_Edge:
+        """Return a span of ring j, whose parameter is the clock angle."""
+        control = TColgp_Array1OfPnt(1, part.theta.size + 2)
+        for i, pole in enumerate(self._poles(part, radius, j), start=1):
+            control.SetValue(i, gp_Pnt(*pole))
+        curve = Geom_BSplineCurve(control, *_knots(part.theta), 3)
+        return self._edge(curve, float(part.theta[0]), float(part.theta[-1]), a, b)
+
+    def _poles(self, part: Span, radius: float, j: int) -> list[list[float]]:
+        """Return the control points of a span of ring j, (n + 2, 3), mm."""
+        t, frame = part.theta, self.frame
+        points = frame.origin + radius * frame.radial(t) + part.stations[:, j, None] * frame.axis
+        turning = radius * frame.radial(t[[0, -1]] + 0.5 * np.pi) + part.slopes[:, j, None] * frame.axis
+        return _control(t, points, turning)
+
+    def _on_wall(self, part: Span, j: int, h: int) -> Geom2d_BSplineCurve:
+        """Return the trace of a span of ring j on a half of the cylinder: angle from its seam, and station."""
+        t = part.theta
+        trace = np.column_stack([t - self.seams[h], part.stations[:, j]])
+        turning = np.column_stack([np.ones(2), part.slopes[:, j]])
+        control = TColgp_Array1OfPnt2d(1, t.size + 2)
+        for i, pole in enumerate(_control(t, trace, turning), start=1):
+            control.SetValue(i, gp_Pnt2d(*pole))
+        return Geom2d_BSplineCurve(control, *_knots(t), 3)
+
+    def _axes(self, theta: float, station: float) -> gp_Ax3:
+        frame = self.frame
+        normal, across = gp_Dir(*map(float, frame.axis)), gp_Dir(*map(float, frame.radial(theta)))
+        return gp_Ax3(self._point(theta, 0.0, station), normal, across)
+
+    def _wall(
+        self,
+        h: int,
+        w: int,
+        near: list[tuple[TopoDS_Edge, Geom2d_Curve]],
+        after: TopoDS_Edge,
+        far: list[tuple[TopoDS_Edge, Geom2d_Curve]],
+        before: TopoDS_Edge,
+    ) -> TopoDS_Face:
+        """Return half of the outside or the bore, its normal away from the axis."""
+        face = self._face(
+            Geom_CylindricalSurface(self._axes(self.seams[h], 0.0), self.radii[w]),
+            [
+                *((edge, True) for edge, _ in near),
+                (after, True),
+                *((edge, False) for edge, _ in reversed(far)),
+                (before, False),
+            ],
+        )
+        for edge, trace in [*near, *far]:
+            self._trace(face, edge, trace)
+        for edge, angle in ((before, 0.0), (after, np.pi)):
+            self._trace(face, edge, Geom2d_Line(gp_Pnt2d(angle, 0.0), gp_Dir2d(0.0, 1.0)))
+        return face
+
+    def _end(
+        self, part: Span, radii: Array, j: int, cuts: list[TopoDS_Edge], after: TopoDS_Edge, before: TopoDS_Edge
+    ) -> TopoDS_Face:
+        """Return the face ruled from ring j to the next, its normal back along the axis."""
+        t = part.theta
+        control = TColgp_Array2OfPnt(1, t.size + 2, 1, 2)
+        for w in (0, 1):
+            for i, pole in enumerate(self._poles(part, radii[w], j + w), start=1):
+                control.SetValue(i, w + 1, gp_Pnt(*pole))
+        knots, multiplicities = _knots(t)
+        across, twice = TColStd_Array1OfReal(1, 2), TColStd_Array1OfInteger(1, 2)
+        for i in (0, 1):
+            across.SetValue(i + 1, float(i))
+            twice.SetValue(i + 1, 2)
+        surface = Geom_BSplineSurface(control, knots, across, multiplicities, twice, 3, 1)
+        inner, outer = cuts[j], cuts[j + 1]
+        face = self._face(surface, [(inner, True), (after, True), (outer, False), (before, False)])
+        for edge, height in ((inner, 0.0), (outer, 1.0)):
+            self._trace(face, edge, Geom2d_Line(gp_Pnt2d(0.0, height), gp_Dir2d(1.0, 0.0)))
+        for edge, angle in ((before, t[0]), (after, t[-1])):
+            self._trace(face, edge, Geom2d_Line(gp_Pnt2d(float(angle), 0.0), gp_Dir2d(0.0, 1.0)))
+        return face
+
+    def _face(self, surface: Geom_Surface, edges: list[tuple[TopoDS_Edge, bool]]) -> TopoDS_Face:
+        face = TopoDS_Face()
+        self.build.MakeFace(face, surface, TOLERANCE)
+        self.build.Add(face, self._wire(edges))
+        return face
+
+    def _wire(self, edges: list[tuple[TopoDS_Edge, bool]]) -> TopoDS_Wire:
+        wire = TopoDS_Wire()
+        self.build.MakeWire(wire)
+        for edge, forward in edges:
+            self.build.Add(wire, edge if forward else edge.Reversed())
+        wire.Closed(True)
+        return wire
+
+    def _trace(self, face: TopoDS_Face, edge: TopoDS_Edge, curve: Geom2d_Curve) -> None:
+        self.build.UpdateEdge(edge, curve, face, self.tolerance)
+
+
+def _reversed(face: TopoDS_Face) -> TopoDS_Face:
+    """Return a face with its normal the other way."""
+    return face.Reversed()
+
+
+def _control(theta: Array, values: Array, ends: Array) -> list[list[float]]:
+    """Return the control points, (n + 2, d), of the cubic through `values`, (n, d), whose
+    derivatives at the ends are `ends`, (2, d)."""
+    found: list[list[float]] = poles(theta, values, clamped_slopes(theta, values, ends)).tolist()
+    return found
+
+
+def _knots(theta: Array) -> tuple[TColStd_Array1OfReal, TColStd_Array1OfInteger]:
+    """Return the knots of a cubic through nodes `theta` and how often each is repeated."""
+    knots, multiplicities = TColStd_Array1OfReal(1, theta.size), TColStd_Array1OfInteger(1, theta.size)
+    for i, angle in enumerate(theta, start=1):
+        knots.SetValue(i, float(angle))
+        multiplicities.SetValue(i, 4 if i in {1, theta.size} else 1)
+    return knots, multiplicities
