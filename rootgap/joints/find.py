@@ -58,6 +58,8 @@ def _copes(layout: Layout) -> Copes:
         for key in mates:
             cope, copes[key] = _sharing(cope, copes[key])
         copes[run.name, at] = cope
+    for (name, at), cope in copes.items():
+        fits_branch(cope, layout.runs[name].pieces[-1 if at == "end" else 0])
     # A target may itself end in a cope: there its foot must stay below the cut.
     cuts = {cope.branch.piece: cope.cut_range[0] for cope in copes.values() if cope.at == "end"}
     for cope in copes.values():
@@ -165,7 +167,6 @@ def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before:
         all_meet(cope)
     if how.set_ == "on":
         cope = replace(cope, neighbours=tuple(_crowding(cope, before)))
-    fits_branch(cope, piece)
     return cope
 
 

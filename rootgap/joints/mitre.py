@@ -147,15 +147,20 @@ def bisector(one: Tube, other: Tube) -> HalfSpace:
     a, b = one.frame, other.frame
     between = b.origin - a.origin
     across = np.cross(a.axis, b.axis)
-    if np.linalg.norm(across) > ALONG:
-        passes = abs(float(between @ unit(across)))
-        if passes > MEETS:
-            raise GeometryError(name, f"their axes pass {passes:.2f} mm apart, so that they share no plane", remedy)
-        # Where the axes cross.
-        s = float(np.cross(between, b.axis) @ across) / float(across @ across)
-        return HalfSpace(a.origin + s * a.axis, unit(a.axis - b.axis) * _towards(a, b, a.origin + s * a.axis))
-    middle = 0.5 * (a.origin + b.origin)
-    return HalfSpace(middle, -unit(between - (between @ a.axis) * a.axis))
+    if np.linalg.norm(across) < ALONG:
+        apart = float(np.linalg.norm(between - (between @ a.axis) * a.axis))
+        raise GeometryError(
+            name,
+            f"run side by side {apart:.1f} mm apart, {2.0 * one.r_out:.1f} mm wide each",
+            f"move one {2.0 * one.r_out - apart:.1f} mm away, or lean it",
+        )
+    passes = abs(float(between @ unit(across)))
+    if passes > MEETS:
+        raise GeometryError(name, f"their axes pass {passes:.2f} mm apart, so that they share no plane", remedy)
+    # Where the axes cross.
+    s = float(np.cross(between, b.axis) @ across) / float(across @ across)
+    point = a.origin + s * a.axis
+    return HalfSpace(point, unit(a.axis - b.axis) * _towards(a, b, point))
 
 
 def _towards(one: Frame, other: Frame, point: Array) -> float:

@@ -36,7 +36,7 @@ def closing(mark: str, start: Frame, end: Frame, radii: tuple[float, float]) -> 
     >>> up = Frame.looking((0, 0, 0), (0, 0, 1))
     >>> found = closing("a", up, Frame.looking((100, 0, 300), (0, 0, 1)), (50.0, 50.0))
     >>> [round(angle, 3) for angle in found.angles], round(found.length, 3)
-    ([19.751, 19.751], 278.768)
+    ([19.471, 19.471], 282.843)
     """
     gap = end.origin - start.origin
     if np.linalg.norm(gap) < 1e-9:

@@ -14,10 +14,11 @@ import cadquery as cq
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.errors import WriteError
+from rootgap.errors import KernelError, WriteError
 from rootgap.geometry.saddle import Saddle
-from rootgap.joints import Cope, Joint
+from rootgap.joints import Cope, Joint, cut_ends, finished_volume
 from rootgap.joints.ends import CutEnd
+from rootgap.joints.joint import Which
 from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate, Straight
 from rootgap.solids import bodies
 from rootgap.solids.boundary import EndFace
@@ -45,38 +46,47 @@ Array = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
 
 
-def body(piece: Piece, copes: Sequence[Cope]) -> cq.Solid:
+def body(piece: Piece, joints: Sequence[Joint]) -> cq.Solid:
     """Return the finished body of `piece`, mm, in the engine frame.
 
     Raises KernelError where it is not sound or not of the volume that it must have.
     """
-    made, volume = _made(piece, copes)
+    made, volume = _made(piece, joints)
     return bodies.checked(made, piece.id, volume)
 
 
-def _made(piece: Piece, copes: Sequence[Cope]) -> tuple[cq.Solid, float | None]:
+def _made(piece: Piece, joints: Sequence[Joint]) -> tuple[cq.Solid, float | None]:
     """Return a body as the kernel made it, and the volume, mm3, that the closed forms give, None where
     there is none."""
-    own = next((cope for cope in copes if cope.branch.piece == piece.id), None)
-    onto = [cope for cope in copes if cope.target.piece == piece.id]
-    volume: float | None
-    if own and isinstance(piece, Straight):
-        made, volume = _coped(piece, own)
-    elif own and isinstance(piece, Elbow | Bend):
-        made, volume = _coped_bend(piece, own), own.branch_volume
-    else:
-        made, volume = WHOLE[type(piece)](piece), piece.volume
-    plain = [cope for cope in onto if isinstance(cope.on_target, Saddle) and not cope.neighbours]
+    cuts = cut_ends(joints)
+    onto = [joint for joint in joints if isinstance(joint, Cope) and joint.target.piece == piece.id]
+    made = _cut(piece, cuts.get(piece.id, {}))
+    plain = [cope for cope in onto if isinstance(cope.on_target, Saddle) and not cope.crowd]
     if plain and isinstance(piece, Straight):
         holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in plain]
         made = bodies.drilled(made, holes, piece.start, piece.stock.r_out, part=piece.id)
     other = [cope for cope in onto if cope not in plain]
     if other:
         made = bodies.bored(made, [_tool(cope) for cope in other], part=piece.id)
-    if any(cope.neighbours for cope in onto):
+    if any(cope.crowd for cope in onto):
         # What a neighbour's foot leaves standing of a hole has no closed form.
         return made, None
-    return made, volume - sum(cope.hole_volume for cope in onto)
+    return made, finished_volume(cuts, piece.id, piece.volume) - sum(cope.hole_volume for cope in onto)
+
+
+def _cut(piece: Piece, ends: Mapping[Which, CutEnd]) -> cq.Solid:
+    """Return a body with its cut ends, before any hole."""
+    if not ends:
+        return WHOLE[type(piece)](piece)
+    if isinstance(piece, Straight):
+        r_in, r_out = piece.stock.r_in, piece.stock.r_out
+        near = turned(end_face(ends["start"], r_in, r_out), piece.length) if "start" in ends else None
+        far = end_face(ends["end"], r_in, r_out) if "end" in ends else None
+        return bodies.cut_pipe(piece.start, near, far, piece.length, r_out, r_in)
+    end = ends.get("end")
+    if isinstance(piece, Elbow | Bend) and isinstance(end, Cope):
+        return _coped_bend(piece, end)
+    raise KernelError(piece.id, f"no body is made of a {piece.kind} with a cut end")
 
 
 def _tool(cope: Cope) -> cq.Shape:
@@ -145,17 +155,19 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
 }
 
 
-def _coped(piece: Straight, cope: Cope) -> tuple[cq.Solid, float]:
-    far = end_face(cope, piece.stock.r_in, piece.stock.r_out)
-    made = bodies.cut_pipe(piece.start, None, far, piece.length, piece.stock.r_out, piece.stock.r_in)
-    return made, cope.branch_volume
-
-
 def end_face(end: CutEnd, r_in: float, r_out: float) -> EndFace:
     """Return the face of a cut end in its own frame. r_in, r_out: of its pipe, mm."""
     theta, corners = edge_clocks(end)
     stations = np.column_stack([end.bore_edge(theta), end.outer_edge(theta)])
     return EndFace(theta, np.array([r_in, r_out]), stations, corners)
+
+
+def turned(face: EndFace, length: float) -> EndFace:
+    """Return a face, given from the far end of a pipe of `length` mm against the gas, along the gas from its start."""
+    count = len(face.theta)
+    back = -np.arange(count) % count
+    theta = np.concatenate([-face.theta[:1], 2.0 * np.pi - face.theta[:0:-1]])
+    return EndFace(theta, face.radii, length - face.stations[back], np.sort(-face.corners % count))
 
 
 def edge_clocks(end: CutEnd) -> tuple[Array, NDArray[np.intp]]:
@@ -176,8 +188,7 @@ def edge_clocks(end: CutEnd) -> tuple[Array, NDArray[np.intp]]:
 
 def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
     """Yield every part of `layout` with its body, name, colour and run. Raises KernelError."""
-    copes = [joint for joint in joints if isinstance(joint, Cope)]
-    targets = {cope.target.run for cope in copes}
+    targets = {joint.target.run for joint in joints if isinstance(joint, Cope)}
     for piece in layout.pieces():
         if isinstance(piece, Plate):
             color, group = PLATE, PLATES
@@ -185,7 +196,7 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
             color, group = TARGET if piece.run in targets else BRANCH, f"run.{piece.run}"
         else:
             color, group = FITTING, f"run.{piece.run}"
-        yield Part(piece.id, body(piece, copes), color, group)
+        yield Part(piece.id, body(piece, joints), color, group)
 
 
 def solid_assembly(layout: Layout, joints: Sequence[Joint]) -> cq.Assembly:

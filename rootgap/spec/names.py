@@ -17,6 +17,8 @@ Table = Mapping[str, Any]
 
 #: How many names an error lists.
 MOST_WORDS = 12
+#: Keys of a piece that name a stock.
+STOCK_KEYS = ("stock",)
 #: No port's number has so many.
 MOST_DIGITS = 9
 
@@ -32,14 +34,21 @@ def name_faults(source: Source, ports: Mapping[str, int | None]) -> Iterator[Inp
         yield from _capitals(source, word)
     for name, run in runs.items():
         yield from _claims(source, name, run, ports, taken)
-        yield from _references(source, ("run", name), run, runs)
+        yield from _references(source, ("run", name), run, runs, ports)
         for number, other in _tables(run, "override").items():
-            yield from _references(source, ("run", name, "override", number), other, runs)
+            yield from _references(source, ("run", name, "override", number), other, runs, ports)
         each = run.get("each")
         if isinstance(each, str):
             yield from _each(source, name, run, each, ports)
         if isinstance(run.get("start"), str):
             yield from _start(source, name, run["start"], runs, ports)
+    members = _run_names(runs, ports)
+    for name, collector in _tables(source.values, "collector").items():
+        yield from _legs(source, name, collector, members)
+    for name, bank in _tables(source.values, "bank").items():
+        yield from _known(source, ("bank", name, "flange"), bank.get("flange"), _names(source, "flange"))
+    for name, members_of in members.items():
+        yield from _merges(source, name, members_of)
 
 
 def _tables(values: Table, word: str) -> dict[str, Table]:
@@ -78,15 +87,74 @@ def _claims(
             return
 
 
-def _references(source: Source, at: Key, run: Table, runs: Mapping[str, Table]) -> Iterator[InputError]:
+def _numbers(source: Source, key: Key, end: Table, ports: Mapping[str, int | None]) -> Iterator[InputError]:
+    """Yield a fault for an opening that the flange of an end has not."""
+    flange, port = end.get("flange"), end.get("port", 1)
+    count = ports.get(flange) if isinstance(flange, str) else None
+    for number in port if isinstance(port, list) else [port]:
+        if count is not None and isinstance(number, int) and number > count:
+            yield source.fault(key, port, f"allowed: the number of an opening of flange.{flange}, 1 to {count}")
+
+
+def _run_names(runs: Mapping[str, Table], ports: Mapping[str, int | None]) -> dict[str, Table]:
+    """Return every run, `each` spread over its ports, by the name that it goes by."""
+    names: dict[str, Table] = {}
+    for name, run in runs.items():
+        each = run.get("each")
+        if not isinstance(each, str):
+            names[name] = run
+            continue
+        others = _tables(run, "override")
+        for number in range(1, (ports.get(_flange(each)) or 0) + 1):
+            names[f"{name}.{number}"] = {**run, **others.get(str(number), {})}
+    return names
+
+
+def _legs(source: Source, name: str, collector: Table, members: Mapping[str, Table]) -> Iterator[InputError]:
+    """Yield a fault for every leg that is no run, or that ends elsewhere."""
+    yield from _known(source, ("collector", name, "bank"), collector.get("bank"), _names(source, "bank"))
+    legs = collector.get("legs")
+    for index, leg in enumerate(legs if isinstance(legs, list) else ()):
+        key = ("collector", name, "legs", index)
+        yield from _known(source, key, leg, members)
+        end = members[leg].get("end") if isinstance(leg, str) and leg in members else {"merge": name}
+        if not isinstance(end, dict) or end.get("merge") != name:
+            yield source.fault(key, leg, f'run.{leg} does not end here: give it end = {{ merge = "{name}" }}')
+
+
+def _merges(source: Source, name: str, run: Table) -> Iterator[InputError]:
+    """Yield a fault where a run ends on a collector that does not count it among its legs."""
+    end = run.get("end")
+    collector = end.get("merge") if isinstance(end, dict) else None
+    legs = _tables(source.values, "collector").get(str(collector), {}).get("legs")
+    if isinstance(legs, list) and name not in legs:
+        yield source.fault(
+            ("collector", str(collector), "legs"), legs, f"run.{name} ends on it: it must be among its legs"
+        )
+
+
+def _references(
+    source: Source, at: Key, run: Table, runs: Mapping[str, Table], ports: Mapping[str, int | None]
+) -> Iterator[InputError]:
     yield from _known(source, (*at, "stock"), run.get("stock"), _names(source, "stock"))
+    pieces = run.get("pieces")
+    for index, piece in enumerate(pieces if isinstance(pieces, list) else ()):
+        for word in STOCK_KEYS:
+            if isinstance(piece, dict):
+                yield from _known(source, (*at, "pieces", index, word), piece.get(word), _names(source, "stock"))
+    targets = [word for word in _names(source, "run") if "each" not in runs.get(word, ()) and word != at[1]]
+    start = run.get("start")
+    if isinstance(start, dict):
+        yield from _known(source, (*at, "start", "off"), start.get("off"), targets)
+        yield from _known(source, (*at, "start", "bank"), start.get("bank"), _names(source, "bank"))
     ends = run.get("ends")
     last, where = (ends[1], (*at, "ends", 1)) if isinstance(ends, list) and len(ends) > 1 else (None, at)
     for key, end in (((*at, "end"), run.get("end")), (where, last)):
         if isinstance(end, dict):
-            targets = [word for word in _names(source, "run") if "each" not in runs.get(word, ()) and word != at[1]]
             yield from _known(source, (*key, "cope"), end.get("cope"), targets)
             yield from _known(source, (*key, "flange"), end.get("flange"), _names(source, "flange"))
+            yield from _known(source, (*key, "merge"), end.get("merge"), _names(source, "collector"))
+            yield from _numbers(source, (*key, "port"), end, ports)
 
 
 def _each(
@@ -122,7 +190,8 @@ def _start(
         if last != "open":
             yield source.fault(key, start, f'the end of run.{start.removesuffix(".end")} is not "open"')
     elif not unknown:
-        yield from _known(source, key, start, [*ends, *places])
+        outlets = [f"{word}.out" for word in _names(source, "collector")]
+        yield from _known(source, key, start, [*ends, *places, *outlets])
 
 
 def _flange(each: str) -> str:

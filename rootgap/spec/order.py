@@ -16,7 +16,7 @@ def aimed(pieces: Sequence[PieceSpec]) -> tuple[int, ...]:
 
 
 def in_order(pieces: tuple[PieceSpec, ...]) -> tuple[PieceSpec, ...]:
-    """Return `pieces`. Raises Misfit for a mitre that is not between straights, and for pieces that cannot be aimed."""
+    """Return `pieces`. Raises ValueError for a mitre not between straights, and for pieces that cannot be aimed."""
     for index, piece in enumerate(pieces):
         beside = (*pieces[max(index - 1, 0) : index], *pieces[index + 1 : index + 2])
         if isinstance(piece, MitreSpec) and (

@@ -27,7 +27,7 @@ from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
 from rootgap.joints import Cope
-from rootgap.joints.find import GRAZE
+from rootgap.joints.refusals import GRAZE
 from rootgap.layout import Straight
 from rootgap.solids.bodies import common_volume, is_sound, straight, volume
 from rootgap.solids.whole import body
