@@ -51,8 +51,8 @@ def bridges(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
         target = one.cope.target
         metal, limit = _between(one, other), _wanted(one, other)
         yield at_least(
-            "metal between openings",
-            f"{one.cope.branch.run} and {other.cope.branch.run} in {target.piece}",
+            "metal between holes",
+            f"{one.cope.branch.run} and {other.cope.branch.run}",
             metal,
             limit,
             "mm",

@@ -16,7 +16,7 @@ LARGEST = 0.9
 
 
 def branch_sizes(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
-    """Yield a finding for each branch's outside as a share of its target's, no unit."""
+    """Yield a finding for each branch's outside as a share of its target's outside diameter, no unit."""
     for joint in joints:
         if isinstance(joint, Cope):
             branch, target = joint.branch, joint.target
@@ -25,7 +25,7 @@ def branch_sizes(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
                 joint.id,
                 branch.r_out / target.r_out,
                 LARGEST,
-                "of the target's outside",
+                "of OD",
                 "common practice, no source: a branch nearly as wide as its target ends in thin ears at its sides",
                 "common practice, no source",
                 f"use a branch of at most {np.floor(20.0 * LARGEST * target.r_out) / 10.0:.1f} mm outside, "

@@ -24,10 +24,7 @@ LARGEST = 1.6
 FITTING_BORE, UP_TO, LARGER_FITTING_BORE = 0.8, "2-1/2", 1.6
 #: A pipe's wall may be thinner by this share. Source: ASTM A53.
 THINNER = 0.125
-SOURCE = (
-    "ASME B31.1 127.3 as quoted in fit-up guides: bores in line within 1/16 in; "
-    "what they may be by ASME B16.9 and ASTM A53 where not measured"
-)
+SOURCE = "ASME B31.1 127.3, bores in line within 1/16 in, quoted in fit-up guides; tolerances of ASME B16.9, ASTM A53"
 
 
 def bore_steps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
@@ -48,7 +45,7 @@ def _step(joint: str, before: Member | Cap, after: Member | Cap) -> Finding:
     advice = (
         f"taper the bore of {smaller} out by at least {over} mm on the radius, or use stock that matches"
         if known
-        else f"measure both ends and give measured = {{ od, wall }}; where the step is real, "
+        else f"measure both ends and give measured = {{ od = ..., wall = ... }}; where the step is real, "
         f"taper the smaller bore out by up to {over} mm on the radius"
     )
     return at_most(
