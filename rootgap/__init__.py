@@ -8,3 +8,4 @@
 from rootgap.manifold import Built, Manifold, PrintSetup, load
 
 __all__ = ["Built", "Manifold", "PrintSetup", "load"]
+__version__ = "0.1.0"

@@ -10,6 +10,7 @@ import json
 import math
 import os
 import shlex
+import signal
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -35,8 +36,9 @@ app = typer.Typer(
 )
 
 
-#: What the shell says of a process stopped from the keyboard, and of one whose reader went away.
+#: What the shell says of a process stopped from the keyboard, of one told to end, and of one whose reader went away.
 STOPPED = 130
+TERMINATED = 143
 PIPE_CLOSED = 141
 #: The option parser's base of everything that is wrong with a command line.
 UsageFault: type[Exception] = typer.BadParameter.__bases__[0]
@@ -65,8 +67,23 @@ JsonOption = Annotated[bool, typer.Option("--json", help="print the result as JS
 QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="print nothing but errors")]
 
 
+class _Terminated(BaseException):
+    """The system told this process to end."""
+
+
+def _show_version(asked: bool) -> None:
+    if asked:
+        _say(f"rootgap {rootgap.__version__}")
+        raise typer.Exit
+
+
+VersionOption = Annotated[
+    bool, typer.Option("--version", help="print the version", callback=_show_version, is_eager=True)
+]
+
+
 @app.callback(invoke_without_command=True)
-def start(context: typer.Context) -> None:
+def start(context: typer.Context, _version: VersionOption = False) -> None:
     """Design a welded exhaust log manifold whose joints close to their root gap.
 
     Start with: rootgap new my-shop
@@ -103,11 +120,11 @@ def new(
 def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
     """Show the runs, joints and checks of a file.
 
-    It writes nothing, and takes a second.
+    It writes nothing, and takes a second. A failure makes the exit code 1; a warning does not.
 
     Example: rootgap check assemblies/sand-rail-four.toml
     """
-    from rootgap.report import joint_rows, run_rows
+    from rootgap.report import check_rows, joint_rows, run_rows
 
     manifold = rootgap.load(file)
     findings = manifold.checks()
@@ -124,9 +141,10 @@ def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = 
         _say(manifold.layout.title or manifold.layout.name)
         _table("Runs", run_rows(manifold.layout))
         _table("Joints", joint_rows(manifold.joints))
-        _say_findings(findings)
+        _table("Checks, each at its worst", check_rows(findings))
         name = _quoted(file)
-        _say(f"Next: rootgap templates {name}   (flat parts, a second) or rootgap build {name}   (everything)")
+        onwards = f"rootgap templates {name}   (flat parts, a second) or rootgap build {name}   (everything)"
+        _say_findings(findings, file, onwards)
     _leave(findings, quiet=quiet and not as_json)
 
 
@@ -149,8 +167,15 @@ def templates(
     """
     setup = _setup(paper, paper_thickness, bar_x, bar_y)
     manifold = rootgap.load(file)
-    built = manifold.templates(out, setup)
-    _finish(built, as_json, quiet, f"rootgap build {_quoted(file)}   for the solids")
+    left_out = manifold.solids_below(out)
+    if left_out and not (quiet or as_json):
+        _say(
+            f"The solids of the last build, {_count(len(left_out), 'file', 'files')}, are left out: "
+            f"they may no longer match. rootgap build {_quoted(file)} makes them again."
+        )
+    with _progress(shown=not (quiet or as_json)) as progress:
+        built = manifold.templates(out, setup, progress)
+    _finish(built, file, as_json, quiet, f"rootgap build {_quoted(file)}   for the solids", left_out)
 
 
 @app.command()
@@ -175,7 +200,7 @@ def build(
     with _progress(shown=not (quiet or as_json)) as progress:
         built = manifold.build(out, setup, progress)
     pages = _quoted(built.folder / "templates.pdf")
-    _finish(built, as_json, quiet, f"print {pages} at actual size and measure its bars")
+    _finish(built, file, as_json, quiet, f"print {pages} at actual size and measure its bars")
 
 
 @app.command()
@@ -202,15 +227,16 @@ def stock(
 
 
 def _neighbours(words: str) -> str:
-    """Return what to say of a size that no table has: the neighbours that exist, where it is a pipe's."""
-    from rootgap.stock import pipe
+    """Return what to say of a size that no table has: the neighbours that exist, where it is a pipe's or a tube's."""
+    from rootgap.stock import pipe, tube
 
-    try:
-        pipe(words, "carbon steel")
-    except StockError as fault:
-        return str(fault)
-    except UnitError:
-        pass
+    for size in (pipe, tube):
+        try:
+            size(words, "carbon steel")
+        except StockError as fault:
+            return str(fault)
+        except UnitError:
+            continue
     return "nothing in the tables has all of these words; try a size alone, such as 1-1/2"
 
 
@@ -231,6 +257,20 @@ def main() -> None:
 
 
 def _run() -> int:
+    before = signal.signal(signal.SIGTERM, _terminate)
+    try:
+        return _answered()
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def _terminate(*_: object) -> None:
+    """Unwind as ctrl-C does, so that what was begun is taken away."""
+    raise _Terminated
+
+
+def _answered() -> int:
+    """Run the command and return its exit code, with every error told."""
     try:
         code = int(app(standalone_mode=False, prog_name="rootgap") or 0)
     except RootgapError as fault:
@@ -239,12 +279,14 @@ def _run() -> int:
         return _refuse("UsageError", _usage(fault), 2)
     except (KeyboardInterrupt, typer.Abort):
         code = STOPPED
+    except _Terminated:
+        code = TERMINATED
     except BrokenPipeError:
         return PIPE_CLOSED
     except Exception as fault:  # noqa: BLE001  the last line of defence: one line, not a traceback
         text = f"a fault of rootgap's own ({type(fault).__name__}: {fault}); please report it with the file"
         return _refuse(type(fault).__name__, text, 3)
-    if code == STOPPED:
+    if code in (STOPPED, TERMINATED):
         _complain("stopped; the last build stands as it was")
     return code
 
@@ -314,42 +356,44 @@ def _progress(*, shown: bool) -> Iterator[Progress | None]:
         yield lambda what, done, of: bar.update(task, description=what, completed=done, total=of)
 
 
-def _finish(built: Built, as_json: bool, quiet: bool, following: str) -> None:
+def _finish(
+    built: Built, file: Path, as_json: bool, quiet: bool, following: str, left_out: Sequence[str] = ()
+) -> None:
     if as_json:
         _print_json(
             {
                 "folder": str(built.folder),
                 "files": list(built.files),
                 "checks": [asdict(finding) for finding in built.checks],
+                "left_out": list(left_out),
             }
         )
     elif not quiet:
         _say(f"Wrote {_count(len(built.files), 'file', 'files')} to {built.folder}")
-        _say_findings(built.checks)
-        _say(f"Next: {following}")
+        _say_findings(built.checks, file, following)
     _leave(built.checks, quiet=quiet and not as_json)
 
 
-def _say_findings(findings: Sequence[Finding]) -> None:
-    failed = _failures(findings)
-    _say(f"{len(findings) - len(failed)} of {len(findings)} checks pass.")
-    for text in failed:
-        _say(text)
+def _say_findings(findings: Sequence[Finding], file: Path, following: str) -> None:
+    """Tell how many checks pass, which do not, and what comes next: `following`, or first a mend."""
+    from rootgap.report import count_line, finding_lines
 
-
-def _failures(findings: Sequence[Finding]) -> list[str]:
-    """Return a line for every check that failed."""
-    return [
-        f"FAIL {finding.check}, {finding.subject}: {finding.value:.2f} {finding.unit}, allowed at "
-        f"{'least' if finding.least else 'most'} {finding.limit:.2f}; {finding.advice} [{finding.source}]"
-        for finding in findings
-        if finding.verdict == "fail"
-    ]
+    _say(count_line(findings))
+    for verdict in ("fail", "warn"):
+        for text in finding_lines(findings, verdict):
+            _say(text)
+    failed = [finding for finding in findings if finding.verdict == "fail"]
+    if failed:
+        first = failed[0]
+        following = f"before you cut, mend {first.subject} ({first.advice}), then rootgap check {_quoted(file)}"
+    _say(f"Next: {following}")
 
 
 def _leave(findings: Sequence[Finding], *, quiet: bool) -> None:
     """Leave with exit code 1 where a check failed; where nothing was said so far, say which."""
-    failed = _failures(findings)
+    from rootgap.report import finding_lines
+
+    failed = finding_lines(findings, "fail")
     if failed:
         if quiet:
             _complain("\n".join(failed))

@@ -90,6 +90,13 @@ class Manifold:
 
         return solid_assembly(self.layout, self.joints)
 
+    def solids_below(self, out: Path | str = "out") -> tuple[str, ...]:
+        """Return the solids of the last build below `out`, paths from its folder: `templates` leaves them out."""
+        from rootgap.writers.files import listed
+
+        folder = Path(out) / self.layout.name
+        return tuple(path for path in listed(folder) if path.startswith("solids/") and (folder / path).is_file())
+
     def templates(
         self, out: Path | str = "out", setup: PrintSetup | None = None, progress: Progress | None = None
     ) -> Built:

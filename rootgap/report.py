@@ -1,14 +1,23 @@
-"""Runs and joints as rows of text, for a person to read."""
+"""Runs, joints and checks as rows and lines of text, for a person to read."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rootgap.checks import Finding
+from rootgap.checks.finding import Verdict, worst
 from rootgap.joints import Butt, Cope, Joint, Merge, Mitre
 from rootgap.layout import After, Layout, Outlet, Port, Run, Side
 from rootgap.layout.run import Begins
 
 Row = tuple[str, ...]
+
+#: How a verdict is shown, so that the eye finds it.
+SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL"}
+#: Units that are counted, not measured.
+COUNTED = ("ends", "ports")
+#: So many of what a warning stands for as well are named.
+FEW = 3
 
 
 def run_rows(layout: Layout) -> list[Row]:
@@ -22,6 +31,63 @@ def joint_rows(joints: Sequence[Joint]) -> list[Row]:
     return [("joint", "kind", "weld mm", "root gap mm", "lean deg", "offset mm", "step mm")] + [
         _joint(joint) for joint in joints
     ]
+
+
+def check_rows(findings: Sequence[Finding]) -> list[Row]:
+    """Return one row a check, with the worst of what it found, the head first."""
+    kinds: dict[str, list[Finding]] = {}
+    for finding in findings:
+        kinds.setdefault(finding.check, []).append(finding)
+    head = ("verdict", "check", "worst at", "value", "limit", "support")
+    return [head, *(_check(found) for found in kinds.values())]
+
+
+def finding_lines(findings: Sequence[Finding], verdict: Verdict) -> list[str]:
+    """Return a line for every finding of that verdict, with what mends it and where its limit comes from."""
+    return [_line(finding) for finding in findings if finding.verdict == verdict]
+
+
+def count_line(findings: Sequence[Finding]) -> str:
+    """Return how many checks pass, and how many do not."""
+    counts = dict.fromkeys(SHOWN, 0)
+    for finding in findings:
+        counts[finding.verdict] += 1 + len(finding.alike)
+    parts = [f"{counts['pass']} of {sum(counts.values())} checks pass"]
+    for verdict, word in (("warn", "warning"), ("fail", "failure")):
+        if counts[verdict]:
+            parts.append(f"{counts[verdict]} {word}{'' if counts[verdict] == 1 else 's'}")
+    return ", ".join(parts) + "."
+
+
+def _check(found: Sequence[Finding]) -> Row:
+    shown = worst(found)
+    times = sum(1 + len(finding.alike) for finding in found)
+    check = shown.check if times == 1 else f"{shown.check} x{times}"
+    value, limit = _figures(shown)
+    return SHOWN[shown.verdict], check, shown.subject, value, limit, shown.support
+
+
+def _line(finding: Finding) -> str:
+    value, limit = _figures(finding)
+    allowed = "allowed" if finding.verdict == "fail" else "advised"
+    backed = finding.source if finding.support in finding.source else f"{finding.source}; {finding.support}"
+    alike = f" (the worst of {len(finding.alike) + 1}; also {_some(finding.alike)})" if finding.alike else ""
+    return (
+        f"{SHOWN[finding.verdict]} {finding.check}, {finding.subject}: {value}, {allowed} {limit}; "
+        f"{finding.advice}{alike} [{backed}]"
+    )
+
+
+def _some(names: Sequence[str]) -> str:
+    """Return the first few of `names`."""
+    return ", ".join(names[:FEW]) + (f" and {len(names) - FEW} more" if len(names) > FEW else "")
+
+
+def _figures(finding: Finding) -> tuple[str, str]:
+    """Return a finding's value with its unit, and its limit: counts whole, anything else to a hundredth."""
+    digits = 0 if finding.unit in COUNTED else 2
+    bound = "at least" if finding.least else "at most"
+    return f"{finding.value:.{digits}f} {finding.unit}", f"{bound} {finding.limit:.{digits}f}"
 
 
 def _run(run: Run) -> Row:

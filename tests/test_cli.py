@@ -128,6 +128,11 @@ class TestHelp:
         assert done.stdout.startswith("Usage: rootgap [OPTIONS] COMMAND")
 
 
+class TestVersion:
+    def test_is_the_packages(self, run: Run) -> None:
+        assert run("--version") == (0, f"rootgap {rootgap.__version__}\n", "")
+
+
 class TestUsage:
     """What is wrong with a command line: one line, exit code 2, and where to read on."""
 
@@ -258,6 +263,46 @@ class TestCheck:
         assert failed[1] == "3.91"  # ASME B36.10M: the wall of NPS 2 schedule 40
         assert float(failed[1]) > float(failed[2])
 
+    def test_every_check_is_a_row_with_its_worst(self, run: Run, shop: Path, manifold: rootgap.Manifold) -> None:
+        out = run("check", FILE)[1]
+        table = out[out.index("Checks, each at its worst") :].splitlines()
+        rows = [re.split(r"\s{2,}", line.strip()) for line in table[3 : table.index("", 3)]]
+        kinds = list(dict.fromkeys(finding.check for finding in manifold.checks()))
+        assert [re.sub(r" x\d+$", "", row[1]) for row in rows] == kinds
+        assert rows[0] == ["pass", "root gap x4", "primary.1+log", "0.00 mm", "at most 1.38", "standard"]
+        assert {row[0] for row in rows} == {"pass"}
+        assert max(map(len, table[:-1])) <= 120
+
+    def test_after_a_failure_the_next_step_is_to_mend_it(self, run: Run, gaping: Path) -> None:
+        for verb in ("check", "templates"):
+            out = run(verb, gaping)[1]
+            assert out.splitlines()[-1] == (
+                'Next: before you cut, mend branch+log (use prep = "bevel", or lean the branch less), '
+                "then rootgap check gaping.toml"
+            )
+
+    def test_a_warning_is_told_and_leaves_the_exit_code(self, run: Run, gaping: Path) -> None:
+        """A branch of 2-1/2 on a log of 2-1/2."""
+        text = GAPING.replace("PREP", "bevel").replace('pipe = "2 sch 40"', 'pipe = "2-1/2 sch 80"')
+        gaping.write_text(text, encoding="utf-8")
+        code, out, err = run("check", gaping)
+        assert (code, err) == (0, "")
+        row = r"^  WARN +branch size +branch\+log +1\.00 of OD +at most 0\.90 +common practice"
+        assert re.search(row, out, re.MULTILINE)
+        assert re.search(r"^\d+ of \d+ checks pass, 1 warning\.$", out, re.MULTILINE)
+        assert re.search(
+            r"^WARN branch size, branch\+log: 1\.00 of OD, advised at most 0\.90; use a branch of at most 65\.7 mm .*"
+            r"\[common practice, no source: [^;]*\]$",
+            out,
+            re.MULTILINE,
+        )
+        assert out.splitlines()[-1].startswith("Next: rootgap templates gaping.toml")
+        assert run("check", gaping, "--quiet") == (0, "", "")
+        checks = json.loads(run("check", gaping, "--json")[1])["checks"]
+        (warned,) = [each for each in checks if each["verdict"] == "warn"]
+        assert (warned["check"], warned["alike"]) == ("branch size", [])
+        assert warned["support"] == "common practice, no source"
+
     def test_its_advice_mends_it(self, run: Run, gaping: Path) -> None:
         assert 'use prep = "bevel"' in run("check", gaping)[1]
         gaping.write_text(GAPING.replace("PREP", "bevel"), encoding="utf-8")
@@ -361,6 +406,23 @@ class TestStock:
         assert {row["table"] for row in rows} == {"elbow"}
         assert all(set(row) == {"table", "size", "figures", "source"} for row in rows)
 
+    @pytest.mark.parametrize(
+        ("words", "figures"),
+        [
+            (["1-3/4", "x", "16", "ga"], "OD 44.45 mm, wall 1.65 mm, bore 41.15 mm, 1.74 kg/m in carbon steel"),
+            (["45 mm x 1.5 mm"], "OD 45 mm, wall 1.5 mm, bore 42 mm, 1.61 kg/m in carbon steel"),
+        ],
+    )
+    def test_tube_is_told_by_its_measures(self, run: Run, words: list[str], figures: str) -> None:
+        """Mass per length: pi (od - wall) wall x 7850 kg/m3."""
+        (row,) = json.loads(run("stock", *words, "--json")[1])
+        assert (row["table"], row["figures"]) == ("tube", figures)
+
+    def test_a_gauge_that_is_not_made_has_neighbours(self, run: Run) -> None:
+        code, out, err = run("stock", "1-3/4", "x", "9", "ga")
+        assert (code, out) == (2, "")
+        assert "nearest that exist: BWG 10 (3.404 mm)" in err
+
     def test_everything(self, run: Run) -> None:
         assert run("stock")[0] == 0
 
@@ -445,14 +507,32 @@ class TestBuild:
         assert (code, err) == (0, "")
         assert {Path(answer["folder"], path) for path in answer["files"]} == first.keys() - {Path("out/.gitignore")}
 
+        assert answer["left_out"] == []
         assert run("build", FILE, "--quiet") == (0, "", "")
         assert {path: path.read_bytes() for path in Path("out").rglob("*") if path.is_file()} == first
 
+    def test_templates_after_it_say_that_the_solids_are_left_out(self, run: Run, gaping: Path) -> None:
+        run("build", gaping)
+        count = len([path for path in Path("out/gaping/solids").rglob("*") if path.is_file()])
+        out = run("templates", gaping)[1]
+        assert out.startswith(
+            f"The solids of the last build, {count} files, are left out: they may no longer match. "
+            "rootgap build gaping.toml makes them again.\nWrote "
+        )
+        assert not Path("out/gaping/solids").exists()
+        assert run("templates", gaping)[1].startswith("Wrote ")
+        run("build", gaping, "--quiet")
+        left_out = json.loads(run("templates", gaping, "--json")[1])["left_out"]
+        assert len(left_out) == count
+        assert all(path.startswith("solids/") for path in left_out)
+
+    @pytest.mark.parametrize("verb", ["templates", "build"])
     def test_progress_on_a_terminal_goes_to_the_error_stream(
-        self, run: Run, gaping: Path, monkeypatch: pytest.MonkeyPatch
+        self, run: Run, gaping: Path, monkeypatch: pytest.MonkeyPatch, verb: str
     ) -> None:
         monkeypatch.setenv("TERM", "xterm")
         monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
-        code, out, _ = run("build", gaping)
+        code, out, err = run(verb, gaping)
         assert code == 1
         assert out.startswith("Wrote ")
+        assert err

@@ -4,19 +4,38 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rootgap.checks.angle import joint_angles, saw_angles
 from rootgap.checks.bore import bores
+from rootgap.checks.bridge import bridges
 from rootgap.checks.clearance import clearances
+from rootgap.checks.crotch import crotches
 from rootgap.checks.ends import open_ends, open_ports
-from rootgap.checks.finding import Finding
+from rootgap.checks.finding import Finding, folded
 from rootgap.checks.fit import root_gaps
 from rootgap.checks.landing import landings
 from rootgap.checks.overlap import overlaps
+from rootgap.checks.size import branch_sizes
+from rootgap.checks.step import bore_steps
 from rootgap.joints import Joint
 from rootgap.layout import Layout
 
-CHECKS = (root_gaps, landings, bores, open_ends, open_ports, overlaps, clearances)
+CHECKS = (
+    root_gaps,
+    landings,
+    bores,
+    open_ends,
+    open_ports,
+    overlaps,
+    clearances,
+    joint_angles,
+    branch_sizes,
+    crotches,
+    bridges,
+    bore_steps,
+    saw_angles,
+)
 
 
 def all_checks(layout: Layout, joints: Sequence[Joint]) -> tuple[Finding, ...]:
-    """Return the findings of every check, in the order of `CHECKS`."""
-    return tuple(finding for check in CHECKS for finding in check(layout, joints))
+    """Return the findings of every check, in the order of `CHECKS`, many alike as one."""
+    return tuple(finding for check in CHECKS for finding in folded(tuple(check(layout, joints))))

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from rootgap.checks.finding import Finding, at_most
 from rootgap.joints import Cope, Joint
 from rootgap.layout import Layout
+from rootgap.layout.aim import at_least as rounded_up
 
 #: Below this, mm, no step is felt.
 FELT = 0.05
@@ -24,5 +25,7 @@ def bores(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
                 FELT,
                 "mm",
                 "worked out from the geometry, no source",
-                "part of the branch's bore ends on the target's wall: bring the axes nearer, or use a smaller branch",
+                "worked out",
+                "part of the branch's bore ends on the target's wall: bring the axes "
+                f"{rounded_up(beside)} mm nearer, or use a smaller branch",
             )

@@ -23,5 +23,6 @@ def clearances(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
             keepout.clearance,
             "mm",
             "the parameter file",
+            "the parameter file",
             f"{keepout.clearance - gaps[nearest]:.1f} mm short: move the run away, or turn an elbow's clock",
         )

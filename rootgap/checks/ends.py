@@ -23,6 +23,7 @@ def open_ends(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
             0.0,
             "ends",
             "worked out from the layout, no source",
+            "worked out",
             'cap it, or start another run there (start = "' + run.name + '.end")',
         )
 
@@ -40,5 +41,6 @@ def open_ports(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
             0.0,
             "ports",
             "worked out from the layout, no source",
+            "worked out",
             f'start a run at each (each = "{name}.port"), or take the ports out',
         )

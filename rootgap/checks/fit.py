@@ -25,5 +25,6 @@ def root_gaps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
                 limit,
                 "mm",
                 SOURCE,
+                "standard",
                 'use prep = "bevel", or lean the branch less',
             )

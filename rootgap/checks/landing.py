@@ -20,5 +20,6 @@ def landings(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
                 0.0,
                 "mm",
                 "worked out from the geometry, no source",
+                "worked out",
                 "the opening cuts under the pipe's wall: make the opening smaller or the pipe larger",
             )

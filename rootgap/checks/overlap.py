@@ -9,6 +9,7 @@ from rootgap.checks.finding import Finding, at_least
 from rootgap.checks.gap import finished_skin, gap
 from rootgap.joints import Joint, cut_ends
 from rootgap.layout import Layout
+from rootgap.layout.aim import at_least as rounded_up
 
 #: Metal may touch; deeper than this, mm, it overlaps.
 TOUCH = -0.05
@@ -26,6 +27,12 @@ def overlaps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
         if depth < min(worst, TOUCH):
             worst, between = depth, f"{one.id} and {other.id}"
     yield at_least(
-        "overlap", between, worst, 0.0, "mm", "worked out from the layout, no source", "move one run clear of the other"
+        "overlap",
+        between,
+        worst,
+        0.0,
+        "mm",
+        "worked out from the layout, no source",
+        "worked out",
+        f"move one run at least {rounded_up(-worst)} mm clear of the other",
     )
-

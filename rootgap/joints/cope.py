@@ -208,6 +208,17 @@ class Cope:
         run = np.einsum("...i,...i->...", face, along)
         return np.degrees(np.arctan2(rise, run))
 
+    def crotch(self, theta: ArrayLike) -> Array:
+        """Return the angle, degrees, from the surface that the branch stands on to the branch's own outside,
+        square to the weld: 180 where the one runs into the other without a corner.
+
+        Source: two surfaces whose normals out of the metal are at an angle meet at 180 less that angle.
+        """
+        theta = np.asarray(theta, dtype=np.float64)
+        normal = self.outside.normals(self.outside.points(theta, self.branch.r_out))
+        radial, _ = self._directions(theta, self.branch.r_out)
+        return np.degrees(np.arccos(np.clip(-np.einsum("...i,...i->...", radial, normal), -1.0, 1.0)))
+
     def grind(self, theta: ArrayLike) -> Array:
         """Return the bevel to grind from the square edge so that the wall clears, degrees, in
         the plane through the branch's axis."""

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from functools import cache
 from typing import NamedTuple
 
+from rootgap.errors import StockError, UnitError
 from rootgap.stock.fittings import elbow_label, elbows, reducers
 from rootgap.stock.materials import materials
-from rootgap.stock.pipes import custom, gauges, pipe_size, pipe_sizes
+from rootgap.stock.pipes import PipeStock, custom, gauges, pipe_size, pipe_sizes, tube
 from rootgap.stock.tables import load
 from rootgap.units import fraction, mm_text, plain, short
 
@@ -25,13 +26,25 @@ def search(words: str) -> list[tuple[str, ...]]:
     """Return the rows of all stock tables that match all `words`, in the order of the tables.
 
     A row is (table, label, figures, source). A word matches a whole word of the table's name, the
-    label or the aliases; one of letters also matches the beginning of such a word.
+    label or the aliases; one of letters also matches the beginning of such a word. Tube, which no table
+    lists by diameter, is told by its own measures.
 
     >>> [row[1] for row in search("1 1/2 elbow")]
     ['NPS 1-1/2 LR 90', 'NPS 1-1/2 LR 45', 'NPS 1-1/2 SR 90', 'NPS 1-1/2 3D 90', 'NPS 1-1/2 3D 45']
     """
     wanted = _words(words)
-    return [entry.row for entry in _entries() if all(_matches(word, entry.words) for word in wanted)]
+    found = [entry for entry in _entries() if all(_matches(word, entry.words) for word in wanted)]
+    return [entry.row for entry in found] or _tube_by_measures(words)
+
+
+def _tube_by_measures(words: str) -> list[tuple[str, ...]]:
+    """Return the row of the tube that `words` name by its measures, if they do."""
+    try:
+        found = tube(words, "carbon steel")
+    except (UnitError, StockError):
+        return []
+    source = load("tube")["source"] if "BWG" in found.label else "its own measures; no table has them"
+    return [("tube", found.label, _figures(found), source)]
 
 
 def _words(text: str) -> frozenset[str]:
@@ -59,18 +72,23 @@ def _size_words(*sizes: str) -> str:
     return " ".join(f"{float(fraction(nps)):g} DN {pipe_size(nps).dn}" for nps in sizes)
 
 
+def _figures(stock: PipeStock) -> str:
+    return (
+        f"OD {mm_text(stock.od)}, wall {mm_text(stock.wall)}, bore {mm_text(stock.bore)}, "
+        f"{short(stock.mass_per_m)} kg/m in {stock.material.name}"
+    )
+
+
 def _pipe() -> Iterator[_Entry]:
     table = load("pipe")
-    steel = "carbon steel"
     for size in pipe_sizes():
         for column, wall in size.walls:
             words = table["words"][column]
-            stock = custom(size.od, wall, steel)
+            stock = custom(size.od, wall, "carbon steel")
             yield _entry(
                 "pipe",
                 f"NPS {size.nps} sch {' = '.join(words)}",
-                f"OD {mm_text(size.od)}, wall {mm_text(wall)}, bore {mm_text(stock.bore)}, "
-                f"{short(stock.mass_per_m)} kg/m in {steel}",
+                _figures(stock),
                 table["source"],
                 _size_words(size.nps),
                 *(f"sch {word}" for word in words),

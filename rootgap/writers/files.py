@@ -4,10 +4,12 @@ Terminology
     partial    the folder beside the build that a new one is written into; it bears the number
                of the process that writes it
     previous   the last build, moved aside for the moment between two renames
+    theirs     files in a build that its manifest does not list: someone put them there
 """
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -35,7 +37,8 @@ def write_bytes(path: Path, data: bytes) -> None:
 
 @contextmanager
 def swapped_in(folder: Path) -> Iterator[Path]:
-    """Yield an empty folder beside `folder`, and put it in `folder`'s place when the block ends.
+    """Yield an empty folder beside `folder`, and put it in `folder`'s place when the block ends, with
+    what someone else put into the old one.
 
     Where the block fails, the new folder goes and the old one stays, and so do folders above that
     were made for it. A process killed on the way leaves the old one too, or, between two renames,
@@ -53,6 +56,7 @@ def swapped_in(folder: Path) -> Iterator[Path]:
         _remove(partial)
         partial.mkdir()
         yield partial
+        _carry_over(folder, partial)
         _swap(partial, folder)
     except BaseException as fault:
         _remove(partial)
@@ -75,6 +79,34 @@ def recover(folder: Path) -> None:
         match = _PARTIAL.match(path.name)
         if match and match["name"] == folder.name and not _alive(int(match["pid"])):
             _remove(path)
+
+
+def listed(folder: Path) -> tuple[str, ...]:
+    """Return the files that the manifest in `folder` lists, paths from there; none where it cannot be read."""
+    try:
+        content = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+        return tuple(str(entry["path"]) for entry in content["files"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return ()
+
+
+def _carry_over(folder: Path, partial: Path) -> None:
+    """Copy into `partial` every file in `folder` that its manifest does not list, under its own name, or,
+    where the new build has a file of that name, with `.kept` after it."""
+    ours = {MANIFEST, *listed(folder)}
+    for place, folders, files in os.walk(folder):
+        links = [name for name in folders if Path(place, name).is_symlink()]
+        for name in (*files, *links):
+            path = Path(place, name)
+            if path.relative_to(folder).as_posix() not in ours and (path.is_symlink() or path.is_file()):
+                _copy(path, partial / path.relative_to(folder))
+
+
+def _copy(path: Path, to: Path) -> None:
+    while os.path.lexists(to):
+        to = to.with_name(f"{to.name}.kept")
+    to.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copy2(path, to, follow_symlinks=False)
 
 
 def _unmake(made: list[Path]) -> None:

@@ -13,7 +13,7 @@ import pytest
 import rootgap
 from rootgap.errors import KernelError, WriteError
 from rootgap.writers import build
-from rootgap.writers.files import MANIFEST, recover, swapped_in, write_bytes
+from rootgap.writers.files import MANIFEST, listed, recover, swapped_in, write_bytes
 
 ROOT = Path(__file__).parent.parent.parent
 
@@ -26,23 +26,28 @@ def contents(folder: Path) -> dict[str, bytes]:
     }
 
 
+#: The manifests of the last good build and of a new one.
+LAST = b'{"files": [{"path": "flat/a.dxf"}]}'
+FRESH = b'{"files": [{"path": "b.csv"}]}'
+
+
 @pytest.fixture
 def last(tmp_path: Path) -> Path:
     """A last good build."""
     folder = tmp_path / "out" / "case"
     with swapped_in(folder) as partial:
-        write_bytes(partial / MANIFEST, b"old")
+        write_bytes(partial / MANIFEST, LAST)
         write_bytes(partial / "flat" / "a.dxf", b"old")
     return folder
 
 
 def write_new(partial: Path) -> None:
-    write_bytes(partial / MANIFEST, b"new")
+    write_bytes(partial / MANIFEST, FRESH)
     write_bytes(partial / "b.csv", b"new")
 
 
-OLD = {"case": b"folder", "case/flat": b"folder", "case/flat/a.dxf": b"old", f"case/{MANIFEST}": b"old"}
-NEW = {"case": b"folder", "case/b.csv": b"new", f"case/{MANIFEST}": b"new"}
+OLD = {"case": b"folder", "case/flat": b"folder", "case/flat/a.dxf": b"old", f"case/{MANIFEST}": LAST}
+NEW = {"case": b"folder", "case/b.csv": b"new", f"case/{MANIFEST}": FRESH}
 
 
 class TestSwap:
@@ -101,6 +106,61 @@ class TestSwap:
         with pytest.raises((WriteError, KeyboardInterrupt)), swapped_in(last) as partial:
             write_new(partial)
         assert contents(last.parent) == OLD
+
+
+class TestTheirs:
+    """What a person put into a build outlives the next."""
+
+    def test_files_of_a_person_are_carried_over(self, last: Path) -> None:
+        write_bytes(last / "notes.txt", b"mine")
+        write_bytes(last / "flat" / "nested.dxf", b"mine")
+        with swapped_in(last) as partial:
+            write_new(partial)
+        theirs = {"case/notes.txt": b"mine", "case/flat": b"folder", "case/flat/nested.dxf": b"mine"}
+        assert contents(last.parent) == NEW | theirs
+        with swapped_in(last) as partial:
+            write_new(partial)
+        assert contents(last.parent) == NEW | theirs
+
+    def test_a_new_file_of_that_name_is_not_overwritten_and_neither_is_lost(self, last: Path) -> None:
+        write_bytes(last / "b.csv", b"mine")
+        with swapped_in(last) as partial:
+            write_new(partial)
+        assert contents(last.parent) == NEW | {"case/b.csv.kept": b"mine"}
+
+    def test_a_link_stays_a_link(self, last: Path, tmp_path: Path) -> None:
+        write_bytes(tmp_path / "photos" / "1.jpg", b"mine")
+        (last / "photos").symlink_to(tmp_path / "photos")
+        (last / "gone").symlink_to(tmp_path / "gone")
+        with swapped_in(last) as partial:
+            write_new(partial)
+        assert (last / "photos").is_symlink() and (last / "photos" / "1.jpg").read_bytes() == b"mine"
+        assert (last / "gone").is_symlink()
+
+    def test_where_the_manifest_cannot_be_read_all_is_kept(self, last: Path) -> None:
+        write_bytes(last / MANIFEST, b"torn")
+        assert listed(last) == ()
+        with swapped_in(last) as partial:
+            write_new(partial)
+        assert contents(last.parent) == NEW | {"case/flat": b"folder", "case/flat/a.dxf": b"old"}
+
+    def test_a_fault_on_the_way_loses_nothing(self, last: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        write_bytes(last / "notes.txt", b"mine")
+
+        def failing(*_: object, **__: object) -> None:
+            raise OSError(28, "No space left on device")
+
+        monkeypatch.setattr("rootgap.writers.files.shutil.copy2", failing)
+        with pytest.raises(WriteError, match="no space left"), swapped_in(last) as partial:
+            write_new(partial)
+        assert contents(last.parent) == OLD | {"case/notes.txt": b"mine"}
+
+    def test_over_a_whole_build(self, manifold: rootgap.Manifold, tmp_path: Path) -> None:
+        built = manifold.templates(tmp_path)
+        write_bytes(built.folder / "notes.txt", b"mine")
+        before = contents(tmp_path)
+        manifold.templates(tmp_path)
+        assert contents(tmp_path) == before
 
 
 class TestRecover:
@@ -240,8 +300,9 @@ class TestBuild:
         manifold.templates(tmp_path)
         assert contents(tmp_path) == before
 
-    def test_interrupted_in_the_middle(self, demo: Path, tmp_path: Path) -> None:
-        """Ctrl-C leaves the last build, no half of a new one, and exit code 130."""
+    @pytest.mark.parametrize(("sent", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+    def test_interrupted_in_the_middle(self, demo: Path, tmp_path: Path, sent: signal.Signals, code: int) -> None:
+        """Ctrl-C, or a word to end, leaves the last build, no half of a new one, and the shell's exit code."""
         rootgap.load(demo).templates(tmp_path)
         before = contents(tmp_path)
         script = (
@@ -263,9 +324,9 @@ class TestBuild:
         ) as process:
             assert process.stdout
             assert process.stdout.readline() == b"here\n"
-            process.send_signal(signal.SIGINT)
+            process.send_signal(sent)
             out, err = process.communicate(timeout=20)
-        assert (process.returncode, out, err) == (130, b"", b"stopped; the last build stands as it was\n")
+        assert (process.returncode, out, err) == (code, b"", b"stopped; the last build stands as it was\n")
         assert contents(tmp_path) == before
 
 

@@ -1,0 +1,80 @@
+"""How large a step may the bore make at a butt weld, given what the standards let pipe and fittings be?
+
+Terminology: *hi-lo* is the step between two bores at a weld, measured on the radius, both ends
+set concentric. It is known where both ends were measured, and otherwise the worst that their
+tolerances allow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from rootgap.checks.finding import Finding, at_most
+from rootgap.joints import Butt, Joint
+from rootgap.layout import Cap, Elbow, Layout, Plate
+from rootgap.layout.aim import at_least as rounded_up
+from rootgap.layout.pieces import Member
+from rootgap.stock import PipeStock
+from rootgap.units import fraction
+
+#: Largest hi-lo, mm.
+LARGEST = 1.6
+#: Plus or minus on the bore of a butt-weld fitting, mm: up to this size, and above it (the latter from memory).
+#: Source: ASME B16.9, tolerances.
+FITTING_BORE, UP_TO, LARGER_FITTING_BORE = 0.8, "2-1/2", 1.6
+#: A pipe's wall may be thinner by this share. Source: ASTM A53.
+THINNER = 0.125
+SOURCE = "ASME B31.1 127.3, bores in line within 1/16 in, quoted in fit-up guides; tolerances of ASME B16.9, ASTM A53"
+
+
+def bore_steps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
+    """Yield a finding for the step, mm, that each butt joint's bores make, or may make."""
+    pieces = {piece.id: piece for piece in layout.pieces() if not isinstance(piece, Plate)}
+    for joint in joints:
+        if isinstance(joint, Butt):
+            yield _step(joint.id, pieces[joint.before], pieces[joint.after])
+
+
+def _step(joint: str, before: Member | Cap, after: Member | Cap) -> Finding:
+    """Return the finding for the largest step, mm, between two pieces."""
+    (least, most), (other_least, other_most) = bore_radii(before), bore_radii(after)
+    step = max(most - other_least, other_most - least)
+    known = before.stock.measured and after.stock.measured
+    smaller = min((before, after), key=lambda piece: piece.stock.r_in).id
+    over = rounded_up(step - LARGEST)
+    advice = (
+        f"taper the bore of {smaller} out by at least {over} mm on the radius, or use stock that matches"
+        if known
+        else f"measure both ends and give measured = {{ od = ..., wall = ... }}; where the step is real, "
+        f"taper the smaller bore out by up to {over} mm on the radius"
+    )
+    return at_most(
+        "bore step" if known else "possible bore step",
+        joint,
+        step,
+        LARGEST,
+        "mm",
+        SOURCE,
+        "published article",
+        advice,
+        "warn",
+    )
+
+
+def bore_radii(piece: Member | Cap) -> tuple[float, float]:
+    """Return the least and largest bore radius, mm, that a piece may have: twice the same where measured."""
+    stock = piece.stock
+    if stock.measured:
+        return stock.r_in, stock.r_in
+    if isinstance(piece, Elbow | Cap):
+        off = 0.5 * _fitting_bore(stock)
+        return stock.r_in - off, stock.r_in + off
+    off = 0.5 * stock.od_tolerance
+    thinner = THINNER * stock.wall if stock.kind == "pipe" else 0.0
+    return stock.r_in - off, stock.r_in + off + thinner
+
+
+def _fitting_bore(stock: PipeStock) -> float:
+    """Return the plus or minus, mm, on a fitting's bore."""
+    small = stock.nps is None or fraction(stock.nps) <= fraction(UP_TO)
+    return FITTING_BORE if small else LARGER_FITTING_BORE
