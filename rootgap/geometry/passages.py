@@ -146,6 +146,20 @@ class Lobed:
             curved.append(Strip(psi + 0.5 * np.pi, self.outline(psi) * spokes, self.radius * spokes))
         return _ring(curved)
 
+    def rims(self, spacing: float = SPACING, also: ArrayLike = ()) -> tuple[Array, Array, Array]:
+        """Return matching points of outline and circle, (n, 3), mm, z along the way, and their angles psi, (n,),
+        radians, from 0 once round.
+
+        spacing: radians, as of `strips`; also: angles, radians, at which rulings are wanted besides, 0 is one.
+        """
+        sampled = [strip.t[:-1] - 0.5 * np.pi for strip in self.strips(spacing) if not strip.is_flat]
+        psi = np.concatenate([*sampled, np.asarray(also, dtype=np.float64), [0.0]]) % _TURN
+        psi = np.unique(np.round(psi, 12))
+        psi = psi[np.append(np.diff(psi) > SAME, psi[-1] < _TURN - SAME)]
+        low, high = (rho * 1j * np.exp(1j * psi) for rho in (self.outline(psi), self.radius))
+        rims = (np.column_stack([z.real, z.imag, np.full(psi.size, at)]) for z, at in ((low, 0.0), (high, self.length)))
+        return *rims, psi
+
     @cached_property
     def _moments(self) -> tuple[float, float]:
         """Integrals once round of the outline, mm, and of its square, mm2, over the angle."""
