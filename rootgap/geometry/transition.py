@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rootgap.errors import GeometryError
-from rootgap.geometry.convex import SAME, Convex, blended, convex
+from rootgap.geometry.convex import SAME, Convex, Points, blended, convex
 from rootgap.geometry.development import Development, developed
 from rootgap.geometry.paths import Path, Point, Shape
 
@@ -93,7 +93,8 @@ class Transition:
         depth: how far into the sheet's thickness, 0 to 1: its middle, which keeps its length, is 0.5.
 
         The bores are those of the rims' own planes; the sheet leans, so its middle is off them by
-        more than half a wall: the plane of each ruling is moved square to itself.
+        more than half a wall: the plane of each ruling is moved square to itself. The ruling is not slid
+        along in it, so that all of a flat moves alike, and a corner that ends one stays one.
         """
         angle = self.directions(seam, spacing)
         low_before, low_after = self.start.before(angle), self.start.after(angle)
@@ -113,12 +114,17 @@ class Transition:
             (a, b), (c, d) = ((pair[0][0], pair[1][0]) for pair in ends)
             low, high = np.concatenate([low[:1], [a], low[1:], [b]]), np.concatenate([high[:1], [c], high[1:], [d]])
             directions = np.concatenate([directions[:1], directions[:1], directions[1:], directions[:1] + 2.0 * np.pi])
-        step = (high - low) * np.exp(-1j * directions)
-        rise = step.real / self.length
-        # Square off the ruling's plane by depth, then along the ruling back to the rim's plane.
-        off = depth * self.wall / np.sqrt(1.0 + rise**2)
-        shift = off * (1.0 + rise * step / self.length) * np.exp(1j * directions)
+        shift = self.off(low, high, directions, depth) * np.exp(1j * directions)
         return self._space(low + shift, 0.0), self._space(high + shift, self.length), directions
+
+    def off(self, low: Points, high: Points, directions: Array, depth: float) -> Array:
+        """Return how far, mm, (n,), the sheet at `depth` (no unit, 0 to 1) into its thickness lies off its
+        bore in the planes of both rims, along the rims' normals.
+
+        low, high: (n,), mm, matching points of the bore's rims; directions: (n,), radians, of their normals.
+        """
+        rise = ((high - low) * np.exp(-1j * directions)).real / self.length
+        return depth * self.wall * np.sqrt(1.0 + rise**2)
 
     def flat(self, seam: float = 0.0, spacing: float = SPACING) -> tuple[Development, Array]:
         """Return the sheet's middle laid flat, outside up, and the direction of each ruling,

@@ -8,14 +8,17 @@ radii of many thicknesses the difference is small; common practice, no source).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.development import Development, Sector, right_cone
+from rootgap.geometry.development import Development, Sector, developed, right_cone
+from rootgap.geometry.passages import Lobed
 from rootgap.geometry.paths import Circle, Path, Point
 from rootgap.geometry.transition import Transition, transition
+from rootgap.joints.merge import Merge
 from rootgap.patterns.pattern import Drawn, Label, Pattern
 
 Array = NDArray[np.float64]
@@ -100,6 +103,91 @@ def transition_pattern(
     )
 
 
+def lobed_pattern(
+    name: str, merge: Merge, station: float, bore: float, length: float, thickness: float, material: str
+) -> Pattern:
+    """Return the flat of a cone of sheet from a merge's opening to round.
+
+    station: of the opening's plane on the merge's axis, mm; bore: diameter of the round end, mm; length:
+    mm between the planes; thickness: of the sheet, mm; material: what stands in the title block.
+
+    The sheet's bore meets the legs' bores. Its middle is taken half a thickness outside them, in the
+    legs and at the round end. Points of equal angle are joined; the sheet twists on its way from a lobe
+    to round, and has to be dressed for it: its flat keeps all edges and rulings at their lengths. The seam
+    runs in the middle of the first leg's lobe. Raises ValueError where a size is not positive.
+    """
+    if not (bore > 0 and length > 0 and thickness > 0):
+        raise ValueError(
+            f"lobed cone: bore {bore:g} mm, length {length:g} mm, sheet {thickness:g} mm; allowed: more than 0"
+        )
+    corners = np.array([merge.wedge * (2 * number + 1) for number in range(merge.count)])
+    inside, middle = (
+        Lobed(partial(_opening, merge, station, merge.r_in + out), corners, bore / 2 + out, length)
+        for out in (0.0, thickness / 2)
+    )
+    low, high, psi = middle.rims(also=np.radians(np.arange(0.0, 360.0, BENDS)))
+    flat = developed(low, high)
+    creases = {int(np.argmin(np.abs(psi - corner))) for corner in corners}
+    bends = _spread(np.degrees(psi), creases)
+    outline = flat.outline(TOLERANCE)
+    half = len(flat.lower) // 2
+    start, end = ((float(rim[half, 0]), float(rim[half, 1])) for rim in (flat.lower, flat.upper))
+    girth, least = merge.girth(station, merge.r_in), inside.least_area
+    folds = [angle for number, angle in zip(bends, bend_angles(flat, bends), strict=True) if number not in creases]
+    turn = _crease(middle, float(corners[0]))
+    way, side = "towards you" if turn < 0 else "away from you", "before" if station < 0 else "past"
+    plain = [number for number in bends if number not in creases]
+    lines = [flat.ruling(number) for number in sorted(creases)]
+    return Pattern(
+        name,
+        "development",
+        f"Lobed cone, {merge.count} legs to {bore:g} mm bore, {length:g} mm long",
+        (
+            *_drawn(outline, [flat.ruling(number) for number in plain], flat.seams),
+            *(Drawn("mark.crease", line) for line in lines),
+        ),
+        (*_labels(name, start, end, flat.seams), *(_beside(line, "crease", 2.5) for line in lines)),
+        (),
+        (
+            ("Part", f"{name}, make 1"),
+            ("Material", f"{material}, {thickness:g} mm"),
+            ("Opening", f"{merge.count} lobes, {abs(station):.2f} mm {side} {merge.id}'s apex"),
+            ("Length", f"{length:.2f} mm between the planes of its ends"),
+            ("Bore girths", f"start {girth:.1f} mm, as round {girth / np.pi:.1f} mm; end {np.pi * bore:.1f} mm"),
+            ("Bend lines", f"{len(folds)} besides the creases, from the left, deg: {_told(folds)}"),
+            ("Creases", f"{merge.count}, {abs(turn):.1f} deg {way} at the start, dying out to the end"),
+            ("Twist", f"up to {_twist(low, high):.1f} deg from end to end of a bend line"),
+            *_sheet(outline, flat.seam_length, inside.areas(STATIONS), least),
+            ("Walls lean up to", f"{inside.largest_lean:.1f} deg"),
+        ),
+        (
+            f"Outside up: the marked face comes out outside. Bend every line away from you, creases {way}.",
+            "The sheet twists between a lobe and the round end: dress it over a former or a tube as it is bent.",
+            _net(thickness),
+        ),
+    )
+
+
+def _opening(merge: Merge, station: float, radius: float, psi: Array) -> Array:
+    return merge.outline(station, radius, psi)
+
+
+def _crease(made: Lobed, corner: float) -> float:
+    """Return the turn of the outline at a corner between two equal lobes, degrees, negative inwards."""
+    step = 1e-6
+    rho = made.outline(corner - step * np.array([2.0, 1.0]))
+    return float(2.0 * np.degrees(np.arctan2(rho[1] - rho[0], step * rho[1])))
+
+
+def _twist(low: Array, high: Array) -> float:
+    """Return the largest angle between a panel's faces at its two rims, degrees. low, high: (n, 3), mm."""
+    steps = [np.roll(rim, -1, axis=0) - rim for rim in (low, high)]
+    ruling = high - low + 0.5 * (steps[1] - steps[0])
+    first, last = (np.cross(step, ruling) for step in steps)
+    across = np.linalg.norm(np.cross(first, last), axis=1)
+    return float(np.degrees(np.arctan2(across, np.einsum("ij,ij->i", first, last)).max()))
+
+
 def best_seam(made: Transition) -> float:
     """Return the direction for a seam, degrees: the middle of the longest flat, where its edges stay
     straight and level; with no flats, the shortest ruling."""
@@ -121,10 +209,15 @@ def bend_numbers(directions: Array) -> list[int]:
     inner = np.arange(1, len(directions) - 1)
     same = np.isclose(np.diff(turned), 0.0, atol=1e-3)
     flats = {int(number) for number in inner if same[number] or same[number - 1]}
-    edges = np.array([0.0, 360.0, *(turned[number] for number in flats)])
+    return _spread(turned, flats)
+
+
+def _spread(turned: Array, fixed: set[int]) -> list[int]:
+    """Return `fixed` numbers of rulings and those spread between them. turned: of all, degrees from the seam."""
+    edges = np.array([0.0, 360.0, *(turned[number] for number in fixed)])
     wanted = BENDS * np.arange(1, round(360.0 / BENDS))
     free = [turn for turn in wanted if np.abs(edges - turn).min() >= NEAREST]
-    return sorted({*flats, *(int(np.argmin(np.abs(turned - turn))) for turn in free)})
+    return sorted({*fixed, *(int(np.argmin(np.abs(turned - turn))) for turn in free)})
 
 
 def bend_angles(flat: Development, bends: Sequence[int]) -> list[float]:
@@ -153,28 +246,38 @@ def _compass(sector: Sector) -> tuple[tuple[str, str], ...]:
 
 
 def _common(made: Transition, outline: Path, seam_length: float) -> tuple[tuple[str, str], ...]:
-    areas = made.areas(STATIONS)
-    least, where = made.least_area
     out = 0.5 * made.wall * float(np.sin(np.radians(made.largest_lean)))
-    left, low, right, high = outline.bounds()
     return (
-        ("Seen from", "outside; start (gas in) below"),
-        ("Developed on", "the middle of the sheet"),
-        ("Sheet", f"{right - left:.1f} x {high - low:.1f} mm, {abs(outline.area):.0f} mm2"),
-        ("Seam", f"{seam_length:.2f} mm, edges butt"),
-        ("Bore area on the way", ", ".join(f"{area:.0f}" for area in areas) + " mm2 at each quarter"),
-        ("Least bore area", f"{least:.0f} mm2, at the {'end' if where else 'start'}"),
-        ("Least against start", f"{least / areas[0]:.3f}"),
+        *_sheet(outline, seam_length, made.areas(STATIONS), made.least_area),
         ("Walls lean up to", f"{made.largest_lean:.1f} deg"),
         ("Ends before dressing", f"within {out:.2f} mm of flat: they are cut square to the sheet"),
     )
 
 
-def _notes(made: Transition) -> tuple[str, ...]:
+def _sheet(
+    outline: Path, seam_length: float, areas: Array, least: tuple[float, float]
+) -> tuple[tuple[str, str], ...]:
+    """Return the rows on the sheet and the bore's areas. areas: at STATIONS, mm2; least: area, mm2, and its share."""
+    left, low, right, high = outline.bounds()
+    area, share = least
+    where = {0.0: "at the start", 1.0: "at the end"}.get(share, f"{100.0 * share:.0f} % of the way")
     return (
-        "Outside up: the marked face comes out outside. Bend every line away from you.",
-        f"Net size for {made.wall:g} mm sheet: measure the sheet, and leave the kerf to the table's software.",
+        ("Seen from", "outside; start (gas in) below"),
+        ("Developed on", "the middle of the sheet"),
+        ("Sheet", f"{right - left:.1f} x {high - low:.1f} mm, {abs(outline.area):.0f} mm2"),
+        ("Seam", f"{seam_length:.2f} mm, edges butt"),
+        ("Bore area on the way", ", ".join(f"{each:.0f}" for each in areas) + " mm2 at each quarter"),
+        ("Least bore area", f"{area:.0f} mm2, {where}"),
+        ("Least against start", f"{area / areas[0]:.3f}"),
     )
+
+
+def _notes(made: Transition) -> tuple[str, ...]:
+    return ("Outside up: the marked face comes out outside. Bend every line away from you.", _net(made.wall))
+
+
+def _net(thickness: float) -> str:
+    return f"Net size for {thickness:g} mm sheet: measure the sheet, and leave the kerf to the table's software."
 
 
 def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[Label, ...]:
@@ -186,12 +289,16 @@ def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[
     angle = float(np.degrees(np.angle(along))) - 90.0
     out = [Label("text", (at.real, at.imag), text, height, angle, "middle") for at, text, height in places]
     # Lettering stands to the left of its baseline.
-    for line, aside in zip(seams, (2.5, -5.0), strict=True):
-        first, last = sorted((complex(x, y) for x, y, _ in line.vertices), key=lambda z: z.imag)
-        along = (last - first) / abs(last - first)
-        at = (first + last) / 2 + 1j * aside * along
-        out.append(Label("text", (at.real, at.imag), "seam", 2.5, float(np.degrees(np.angle(along))), "middle"))
+    out += [_beside(line, "seam", aside) for line, aside in zip(seams, (2.5, -5.0), strict=True)]
     return tuple(out)
+
+
+def _beside(line: Path, text: str, aside: float) -> Label:
+    """Return lettering up a line of two points, `aside` mm to its left."""
+    first, last = sorted((complex(x, y) for x, y, _ in line.vertices), key=lambda z: z.imag)
+    along = (last - first) / abs(last - first)
+    at = (first + last) / 2 + 1j * aside * along
+    return Label("text", (at.real, at.imag), text, 2.5, float(np.degrees(np.angle(along))), "middle")
 
 
 def _told(folds: Sequence[float]) -> str:

@@ -10,23 +10,32 @@ import pytest
 from pypdfium2 import PdfDocument
 from shapely.geometry import LineString, Polygon
 
-from rootgap.geometry.development import right_cone
+from rootgap.geometry.development import Development, developed, right_cone
+from rootgap.geometry.frames import Frame
 from rootgap.geometry.openings import Oval, Round, RoundedRectangle
+from rootgap.geometry.passages import Lobed
 from rootgap.geometry.paths import Path
 from rootgap.geometry.transition import transition
-from rootgap.patterns.development import best_seam, cone_pattern, transition_pattern
-from rootgap.patterns.pattern import Pattern
+from rootgap.joints.merge import Merge
+from rootgap.patterns.development import best_seam, cone_pattern, lobed_pattern, transition_pattern
+from rootgap.patterns.pattern import Pattern, purpose
 from rootgap.writers.build import KIND
 from rootgap.writers.dxf import dxf_bytes
 from rootgap.writers.sheets import PrintOptions, templates
 
 PASSAGE = transition(RoundedRectangle(45, 35, 8).shape(), Round(40.9).shape(), 60, 2.0, (4, 6))
+STATION = -60.0
+MERGES = {
+    count: Merge("collector", Frame.looking((0, 0, 0), (0, 0, 1)), count, 10.0, 24.15, 20.47, 400.0, outlet=STATION)
+    for count in (2, 3, 4)
+}
 PATTERNS = [
     cone_pattern("outlet.cone", 52.5, 40.9, 76, 3, "304L"),
     cone_pattern("inlet.cone", 40.9, 52.5, 30, 3, "304L"),
     transition_pattern("port.1", PASSAGE, "304L"),
     transition_pattern("eccentric", transition(Round(52.5).shape(), Round(40.9).shape(), 76, 3, (5.8, 0)), "304L"),
     transition_pattern("oval", transition(Oval(50, 30).shape(), Round(40.9).shape(), 60, 2), "304L", 0.0),
+    *(lobed_pattern(f"cone.{count}", merge, STATION, 62.7, 120.0, 2.0, "304L") for count, merge in MERGES.items()),
 ]
 
 
@@ -41,7 +50,8 @@ class TestEach:
     def test_bend_lines_run_from_edge_to_edge(self, pattern):
         sheet = Polygon(outline(pattern).points(1e-4))
         assert sheet.is_valid
-        lines = [LineString([v[:2] for v in item.shape.vertices]) for item in pattern.drawn if item.layer == "mark"]
+        marks = [item.shape for item in pattern.drawn if purpose(item.layer) == "mark"]
+        lines = [LineString([v[:2] for v in mark.vertices]) for mark in marks]
         assert len(lines) >= 20
         for line in lines:
             assert line.difference(sheet.buffer(0.02)).is_empty
@@ -110,3 +120,75 @@ def test_bends_are_told_in_order_and_make_the_whole_turn():
     assert len(bends) == int(count) == sum(item.layer == "mark" for item in PATTERNS[2].drawn)
     # A seam in a flat bends nothing; walls that lean both ways turn a little more or less than once.
     assert sum(bends) == pytest.approx(360, abs=8)
+
+
+def test_an_eccentric_cones_flat_by_its_integral():
+    """Source: the area of a cone of straight lines between circles, by quadrature over its rulings."""
+    made = transition(Round(52.5).shape(), Round(40.9).shape(), 76, 3, (5.8, 0))
+    flat, _ = made.flat(0.0)
+    t = np.linspace(0, 2 * np.pi, 20001)[:-1]
+    rise = (5.8 * np.cos(t) - 5.8) / 76
+    off = 1.5 * np.sqrt(1 + rise**2)
+    low, high = ((radius + off) * np.exp(1j * t) + by for radius, by in ((26.25, 0.0), (20.45, 5.8)))
+    steps = [np.column_stack([d.real, d.imag, 0 * t]) for d in (np.roll(z, -1) - z for z in (low, high))]
+    ruling = np.column_stack([(high - low).real, (high - low).imag, np.full(t.size, 76.0)])
+    area = sum(0.5 * np.linalg.norm(np.cross(step, ruling), axis=1).sum() for step in steps)
+    assert flat.area == pytest.approx(area, rel=1e-4)
+    assert outline(PATTERNS[3]).area == pytest.approx(flat.area, rel=1e-4)
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+class TestLobed:
+    @pytest.fixture
+    def middle(self, count: int) -> Lobed:
+        merge = MERGES[count]
+        corners = merge.wedge * (2 * np.arange(count) + 1)
+        return Lobed(lambda psi: merge.outline(STATION, merge.r_in + 1.0, psi), corners, 32.35, 120.0)
+
+    @staticmethod
+    def flat(middle: Lobed, degrees: float) -> Development:
+        low, high, _ = middle.rims(np.radians(degrees))
+        return developed(low, high)
+
+    def test_area_converges_with_the_square_of_the_spacing(self, middle):
+        areas = [self.flat(middle, spacing).area for spacing in (4.0, 2.0, 1.0)]
+        assert np.diff(areas)[0] / np.diff(areas)[1] == pytest.approx(4.0, rel=0.06)
+        assert areas[2] == pytest.approx(areas[1], rel=2e-4)
+
+    def test_edges_are_as_long_as_in_space(self, count, middle):
+        """The opening's edge on the sheet's middle by the merge's own quadrature, the round one in closed form."""
+        flat = self.flat(middle, 1.0)
+        lengths = [np.linalg.norm(np.diff(rim, axis=0), axis=1).sum() for rim in (flat.lower, flat.upper)]
+        merge = MERGES[count]
+        assert lengths == pytest.approx([merge.girth(STATION, merge.r_in + 1.0), 2 * np.pi * 32.35], rel=1e-4)
+
+    def test_pattern_tells_the_same(self, count, middle):
+        pattern = next(each for each in PATTERNS if each.name == f"cone.{count}")
+        facts, merge = dict(pattern.facts), MERGES[count]
+        assert outline(pattern).area == pytest.approx(self.flat(middle, 1.0).area, rel=1e-4)
+        assert sum(item.layer == "mark.crease" for item in pattern.drawn) == count
+        assert facts["Creases"].startswith(f"{count}, ")
+        assert "towards you" in facts["Creases"]
+        girth = merge.girth(STATION, merge.r_in)
+        assert facts["Bore girths"] == f"start {girth:.1f} mm, as round {girth / np.pi:.1f} mm; end 197.0 mm"
+        areas = [float(word.rstrip(",")) for word in facts["Bore area on the way"].split()[:5]]
+        assert areas[0] == pytest.approx(merge.opening_area(STATION, merge.r_in), abs=0.6)
+        assert areas[-1] == pytest.approx(np.pi / 4 * 62.7**2, abs=0.6)
+
+    def test_creases_by_the_legs_circles(self, count):
+        """Where two legs' ellipses cross in the opening's plane, by the slopes of their equations."""
+        merge = MERGES[count]
+        cos, radius = np.cos(np.radians(10.0)), merge.r_in + 1.0
+        rho = float(merge.outline(STATION, radius, merge.wedge))
+        x, y = rho * np.cos(merge.wedge), rho * np.sin(merge.wedge)
+        gradient = np.array([cos**2 * (x - merge.pitch_radius(STATION)), y])
+        assert cos**2 * (x - merge.pitch_radius(STATION)) ** 2 + y**2 == pytest.approx(radius**2, rel=1e-9)
+        turn = 2.0 * np.degrees(merge.wedge - np.arctan2(gradient[1], gradient[0]))
+        pattern = next(each for each in PATTERNS if each.name == f"cone.{count}")
+        assert float(dict(pattern.facts)["Creases"].split()[1]) == pytest.approx(abs(turn), abs=0.06)
+        assert turn < 0
+
+
+def test_lobed_refusals():
+    with pytest.raises(ValueError, match="more than 0"):
+        lobed_pattern("cone", MERGES[4], STATION, 62.7, 0.0, 2.0, "304L")
