@@ -12,10 +12,10 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
 from rootgap.joints.butt import Butt, FlangeWeld
 from rootgap.joints.cope import Cope, Share
-from rootgap.joints.joint import Joint, Which
+from rootgap.joints.joint import Joint, Which, cut_ends
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre, bisector, facing
-from rootgap.joints.refusals import all_meet, fits_branch, fits_target, leans, no_graze, not_larger
+from rootgap.joints.refusals import all_meet, fits_branch, fits_target, leans, leaves_metal, no_graze, not_larger
 from rootgap.layout import After, Cap, Collector, Layout, Member, Outlet, Pie, Plate, Port, Run, Side, Straight
 from rootgap.layout.aim import aimed_at
 from rootgap.spec import CopeEnd, SideStart
@@ -39,7 +39,11 @@ def find_joints(layout: Layout) -> tuple[Joint, ...]:
     copes = _copes(layout)
     merges = {name: _merge(collector, layout) for name, collector in layout.collectors.items()}
     runs = [joint for run in layout.runs.values() for joint in _of_run(run, layout, copes, merges)]
-    return *runs, *merges.values()
+    joints: tuple[Joint, ...] = (*runs, *merges.values())
+    lengths = {piece.id: piece.length for piece in layout.pieces()}
+    for piece, ends in cut_ends(joints).items():
+        leaves_metal(piece, lengths[piece], ends)
+    return joints
 
 
 def _copes(layout: Layout) -> Copes:
@@ -153,7 +157,7 @@ def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before:
     piece = run.pieces[-1 if at == "end" else 0]
     if isinstance(piece, Pie) or (at == "start" and not isinstance(piece, Straight)):
         what, where = ("pie-cut bend", "after") if isinstance(piece, Pie) else (piece.kind, "before")
-        raise GeometryError(piece.id, f"a {what}'s own end cannot be coped there", f"add a straight {where} it")
+        raise GeometryError(piece.id, f"the {what}'s own end cannot be coped there", f"add a straight {where} it")
     branch = piece.tube if at == "end" else facing(piece.tube, piece.end)
     target = layout.runs[how.target]
     landing, _ = aimed_at(piece.id, branch, target, how.set_)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.saddle import Saddle
 from rootgap.joints.cope import Cope
+from rootgap.joints.ends import Array, CutEnd
+from rootgap.joints.joint import Which
 from rootgap.layout import Member, Straight
 from rootgap.layout.aim import at_least, onwards, sideways
 
@@ -31,6 +35,25 @@ def not_larger(cope: Cope, limit: float) -> None:
             f"give run.{target.run} stock that is {at_least(2.0 * (branch.r_out - limit))} mm larger, "
             f"or {branch.run} smaller",
         )
+
+
+def leaves_metal(piece: str, length: float, ends: Mapping[Which, CutEnd]) -> None:
+    """Raise GeometryError for a piece of `length` mm whose cut `ends` leave too little between them at some clock."""
+    far = _edges(ends["end"], _CLOCKS) if "end" in ends else np.full(_CLOCKS.shape, length)
+    # A cut at the start is told against the gas: its clocks run the other way round.
+    near = length - _edges(ends["start"], -_CLOCKS) if "start" in ends else np.zeros(_CLOCKS.shape)
+    least = float(np.min(far - near))
+    if least < SHORTEST:
+        raise GeometryError(
+            piece,
+            f"its cut ends leave {least:.1f} mm on the short side, at least {SHORTEST:g} needed",
+            f"make it {at_least(SHORTEST - least)} mm longer",
+        )
+
+
+def _edges(end: CutEnd, theta: Array) -> Array:
+    """Return the least station, (n,), mm, of a finished end at the clocks `theta`, (n,), radians."""
+    return np.min([end.bore_edge(theta), end.outer_edge(theta)], axis=0)
 
 
 def leans(cope: Cope) -> None:
