@@ -8,6 +8,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rootgap.joints.bevel import Ground
+
 Array = NDArray[np.float64]
 
 
@@ -17,6 +19,16 @@ class CutEnd(Protocol):
     @property
     def corners(self) -> Array:
         """Clocks, (k,), radians, 0 to 2 pi, rising, at which an edge of the end may have a corner."""
+        ...
+
+    @property
+    def radii(self) -> Array:
+        """Radii of the rings of the end face, (k,), mm, from bore to outside."""
+        ...
+
+    @property
+    def bevel_schedule(self) -> tuple[Ground, ...]:
+        """What is ground at each eighth of a turn, and the groove that it leaves."""
         ...
 
     @property
@@ -33,10 +45,6 @@ class CutEnd(Protocol):
         """Return the stations of the cut line on the outside, mm."""
         ...
 
-    def bore_edge(self, theta: ArrayLike) -> Array:
-        """Return the stations at which the end face meets the bore, mm."""
-        ...
-
-    def outer_edge(self, theta: ArrayLike) -> Array:
-        """Return the stations at which the end face meets the outside, mm."""
+    def face(self, theta: ArrayLike) -> Array:
+        """Return the stations of the end face at its radii, (..., k), mm; between them it is straight."""
         ...

@@ -11,10 +11,12 @@ import numpy as np
 from rootgap.errors import GeometryError
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
+from rootgap.joints.bevel import Bevel
 from rootgap.joints.butt import Butt, FlangeWeld
 from rootgap.joints.cope import Cope
 from rootgap.layout import Cap, Layout, Member, Pie, Port, Run, Straight
 from rootgap.layout.aim import aimed_at, at_least, onwards, sideways
+from rootgap.spec import LEAST_LAND, CopeEnd
 
 Joint = Butt | FlangeWeld | Cope
 
@@ -115,7 +117,9 @@ def _cope(run: Run, layout: Layout, before: Sequence[Cope]) -> Cope:
         raise GeometryError(last.id, "a pie-cut bend's own end cannot be coped", "add a straight after it")
     target = layout.runs[end.cope]
     piece, _ = aimed_at(last.id, last.tube, target, end)
-    cope = Cope(f"{run.name}+{target.name}", last.tube, piece.tube, end.set_, end.prep, end.clearance)
+    cope = Cope(
+        f"{run.name}+{target.name}", last.tube, piece.tube, end.set_, end.prep, end.clearance, bevel=_bevel(run, end)
+    )
     limit = piece.stock.r_in - end.clearance if end.set_ == "in" else piece.stock.r_out
     _not_larger(cope, limit)
     _leans(cope)
@@ -127,6 +131,20 @@ def _cope(run: Run, layout: Layout, before: Sequence[Cope]) -> Cope:
         cope = replace(cope, neighbours=tuple(_crowding(cope, before)))
     _fits_branch(cope, last)
     return cope
+
+
+def _bevel(run: Run, end: CopeEnd) -> Bevel | None:
+    """Return the bevel that is wanted of a run's end. Raises GeometryError where its land takes the whole wall."""
+    if end.bevel is None:
+        return None
+    last, land = run.pieces[-1], end.bevel.land
+    if land > last.stock.wall - LEAST_LAND:
+        raise GeometryError(
+            last.id,
+            f"a land of {land:.2f} mm leaves nothing of its wall of {last.stock.wall:.2f} mm to bevel",
+            f'make the land of run.{run.name}\'s bevel less than {last.stock.wall:.2f} mm, or use prep = "square"',
+        )
+    return Bevel(land, end.bevel.angle)
 
 
 def _crowding(cope: Cope, before: Sequence[Cope]) -> Iterator[Tube]:

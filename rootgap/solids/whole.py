@@ -99,15 +99,18 @@ def _tool(cope: Cope) -> cq.Shape:
 
 def _coped_bend(piece: Elbow | Bend, cope: Cope) -> cq.Solid:
     theta = STEP * np.arange(round(2.0 * np.pi / STEP))
-    r_in, r_out = cope.branch.r_in, cope.branch.r_out
-    inner, outer = cope.bore_edge(theta), cope.outer_edge(theta)
-    slope = (outer - inner) / (r_out - r_in)
+    radii, face = cope.radii.copy(), cope.face(theta)
+    r_in, r_out = radii[[0, -1]]
+    # The first and the last ring lie where the face, carried on, is past either side of the wall.
+    for ring, inwards, over in ((0, 1, -OVER), (-1, -2, OVER)):
+        slope = (face[:, ring] - face[:, inwards]) / (radii[ring] - radii[inwards])
+        face[:, ring] += slope * over
+        radii[ring] += over
     rings = [
-        cope.branch.wall.points(theta, np.full(theta.shape, radius), inner + slope * (radius - r_in))
-        for radius in (r_in - OVER, r_out + OVER)
+        cope.branch.wall.points(theta, np.full(theta.shape, radius), face[:, j]) for j, radius in enumerate(radii)
     ]
     kept = piece.start.origin + 0.5 * (r_in + r_out) * piece.start.ref
-    return bodies.coped_elbow(WHOLE[type(piece)](piece), rings[0], rings[1], kept, part=piece.id)
+    return bodies.coped_elbow(WHOLE[type(piece)](piece), rings, kept, part=piece.id)
 
 
 def _straight(piece: Straight) -> cq.Solid:
@@ -146,16 +149,14 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
 
 
 def _coped(piece: Straight, cope: Cope) -> tuple[cq.Solid, float]:
-    far = end_face(cope, piece.stock.r_in, piece.stock.r_out)
-    made = bodies.cut_pipe(piece.start, None, far, piece.length, piece.stock.r_out, piece.stock.r_in)
+    made = bodies.cut_pipe(piece.start, None, end_face(cope), piece.length, piece.stock.r_out, piece.stock.r_in)
     return made, cope.branch_volume
 
 
-def end_face(end: CutEnd, r_in: float, r_out: float) -> EndFace:
-    """Return the face of a cut end in its own frame. r_in, r_out: of its pipe, mm."""
+def end_face(end: CutEnd) -> EndFace:
+    """Return the face of a cut end in its own frame."""
     theta, corners = edge_clocks(end)
-    stations = np.column_stack([end.bore_edge(theta), end.outer_edge(theta)])
-    return EndFace(theta, np.array([r_in, r_out]), stations, corners)
+    return EndFace(theta, end.radii, end.face(theta), corners)
 
 
 def edge_clocks(end: CutEnd) -> tuple[Array, NDArray[np.intp]]:

@@ -1,6 +1,9 @@
 """Parameter files into validated, frozen objects. All input errors end here."""
 
 from rootgap.spec.assembly import (
+    LEAST_GROOVE,
+    LEAST_LAND,
+    MOST_GROOVE,
     Assembly,
     CopeEnd,
     FlangeEnd,
@@ -14,6 +17,9 @@ from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.source import Source
 
 __all__ = [
+    "LEAST_GROOVE",
+    "LEAST_LAND",
+    "MOST_GROOVE",
     "Assembly",
     "BendSpec",
     "CopeEnd",

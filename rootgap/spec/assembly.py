@@ -9,16 +9,19 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import (
     AfterValidator,
+    BeforeValidator,
     Field,
     Tag,
+    WithJsonSchema,
     model_validator,
 )
 
-from rootgap import stock
+from rootgap import stock, units
 from rootgap.errors import UnitError
 from rootgap.geometry.distance import Ball, Block, Body, Rod
 from rootgap.geometry.frames import unit, vector
 from rootgap.spec.fields import (
+    ANGLE_SCHEMA,
     Angle,
     Direction,
     Misfit,
@@ -44,6 +47,12 @@ MOST_RUNS = 100
 #: Radial clearance of a set-in branch in its hole unless the file says otherwise, mm
 #: (common practice, no source).
 SET_IN_CLEARANCE = 0.5
+
+#: Angles that a bevelled end's groove may have, degrees.
+LEAST_GROOVE, MOST_GROOVE = 10.0, 90.0
+
+#: A land narrower than this, mm, is an edge and not a face.
+LEAST_LAND = 0.01
 
 #: Sine of the least angle between a ref and its axis, no unit: one degree.
 LEAST_TURN = 0.0175
@@ -142,12 +151,43 @@ class Pose(Model):
         return self
 
 
+def _groove(degrees: float) -> float:
+    if not LEAST_GROOVE <= degrees <= MOST_GROOVE:
+        raise ValueError(f"allowed: {LEAST_GROOVE:g} to {MOST_GROOVE:g} degrees, between the other pipe and the face")
+    return degrees
+
+
+def _land(mm: float) -> float:
+    if 0.0 < mm < LEAST_LAND:
+        raise ValueError(f"allowed: 0, or at least {LEAST_LAND:g} mm")
+    return mm
+
+
+Groove = Annotated[float, BeforeValidator(units.angle), AfterValidator(_groove), WithJsonSchema(ANGLE_SCHEMA)]
+
+
+class BevelSpec(Model):
+    """How wide a bevelled end opens, and what is left of it at the root."""
+
+    land: Annotated[ZeroOrLength, AfterValidator(_land)] = Field(
+        description="of the root face that stays, across the wall", examples=[1.6]
+    )
+    angle: Groove = Field(
+        description="between the other pipe's surface and the bevelled face, at least, all round", examples=[45]
+    )
+
+
 class CopeEnd(Model):
     """The run ends on another run's side."""
 
     cope: str = Field(examples=["log"])
     set_: Literal["on", "in"] = Field(default="on", alias="set", examples=["on"])
     prep: Literal["square", "bevel"] = Field(default="bevel", examples=["bevel"])
+    bevel: BevelSpec | None = Field(
+        default=None,
+        description="wanted of a set-on bevelled end; ground just to clear where left out",
+        examples=[{"land": 1.6, "angle": 45}],
+    )
     clearance: ZeroOrLength = Field(default=SET_IN_CLEARANCE, description="of a set-in branch in its hole, all round")
     order: int | None = Field(
         default=None,
@@ -155,6 +195,12 @@ class CopeEnd(Model):
         le=MOST_RUNS,
         description="when it is fitted: a later branch copes onto the earlier ones too",
     )
+
+    @classmethod
+    def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Yield a fault where a bevel is wanted of an end that has none."""
+        if "bevel" in values and (values.get("set", "on"), values.get("prep", "bevel")) != ("on", "bevel"):
+            yield "bevel", 'allowed: only with set = "on" and prep = "bevel"'
 
 
 class FlangeEnd(Model):

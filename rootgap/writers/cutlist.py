@@ -81,7 +81,8 @@ def _prep(stock: PipeStock) -> str:
 
 
 def _coped(cope: Cope) -> str:
-    return f"cope set-{cope.set_}, {cope.prep}"
+    wanted = f" {cope.bevel.angle:g} deg, land {cope.bevel.land:.3g} mm" if cope.bevel else ""
+    return f"cope set-{cope.set_}, {cope.prep}{wanted}"
 
 
 def _mass(volume: float, density: float) -> str:
