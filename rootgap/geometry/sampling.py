@@ -1,4 +1,4 @@
-"""Sampling of closed curves to a stated chord tolerance."""
+"""Sampling of closed curves to a stated chord tolerance, and where a function of the clock is nought."""
 
 from __future__ import annotations
 
@@ -11,6 +11,12 @@ Array = NDArray[np.float64]
 
 #: No curve of a hot side needs more; a curve that does has a fault.
 MOST_POINTS = 20_000
+#: Clocks between which a function may change its sign.
+_CLOCKS = 2.0 * np.pi * np.arange(720) / 720
+#: A slope (no unit), an angle (degrees) or a difference of heights (mm) below this has no sure sign.
+_NOUGHT = 1e-9
+#: Halvings that bring half a degree below the last digits of a clock.
+_HALVINGS = 45
 _PROBES = np.array([0.25, 0.5, 0.75])
 
 
@@ -39,3 +45,18 @@ def sampled(curve: Callable[[Array], Array], start: float, tolerance: float, *, 
         if not coarse.any() or len(t) > MOST_POINTS or step[coarse].min() < 1e-9:
             return t
         t = np.sort(np.concatenate([t, t[:-1][coarse] + 0.5 * step[coarse]]))
+
+
+def sign_changes(values: Callable[[Array], Array]) -> Array:
+    """Return the clocks, (k,), radians, 0 to 2 pi, rising, at which `values`, a smooth function
+    of clocks, (n,), passes through nought. Where it only touches nought it does not."""
+    sampled_values = values(_CLOCKS)
+    clear = np.flatnonzero(np.abs(sampled_values) > _NOUGHT)
+    positive = sampled_values[clear] > 0.0
+    turns = np.flatnonzero(positive != np.roll(positive, -1))
+    low = _CLOCKS[clear[turns]]
+    width = (_CLOCKS[np.roll(clear, -1)[turns]] - low) % (2.0 * np.pi)
+    for _ in range(_HALVINGS):
+        width = 0.5 * width
+        low = np.where((values(low + width) > 0.0) == positive[turns], low + width, low)
+    return np.sort((low + 0.5 * width) % (2.0 * np.pi))

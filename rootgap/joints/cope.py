@@ -23,6 +23,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, partial
+from itertools import pairwise
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -31,8 +32,9 @@ from numpy.typing import ArrayLike, NDArray
 from rootgap.geometry.contact import Contact, Traced
 from rootgap.geometry.distance import Body, HalfSpace, Union
 from rootgap.geometry.saddle import Saddle
-from rootgap.geometry.sampling import sampled
+from rootgap.geometry.sampling import sampled, sign_changes
 from rootgap.geometry.tube import Tube
+from rootgap.joints.bevel import EIGHTHS, MOST_GRIND, Bevel, Ground, Section, checked, face_radii
 from rootgap.joints.joint import CutAt, Which
 
 Array = NDArray[np.float64]
@@ -41,10 +43,6 @@ Array = NDArray[np.float64]
 TOLERANCE = 0.005
 #: Clocks at which figures that are extremes are looked for.
 _CLOCKS = 2.0 * np.pi * np.arange(720) / 720
-#: A slope (no unit) or a difference of heights (mm) below this has no sure sign.
-_NOUGHT = 1e-9
-#: Halvings that bring half a degree below the last digits of a clock.
-_HALVINGS = 45
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,10 +60,11 @@ class Cope:
     """A branch that ends on a target's side. clearance: of a set-in branch in its hole, mm, measured
     on the radius; neighbours: branches fitted before it, which it copes onto as well; at: the branch's
     end that is cut, along the gas: at its start the branch's frame points against the gas; shares: branches
-    that it meets in a plane.
+    that it meets in a plane; bevel: wanted of a bevelled set-on end, None where it is ground just to clear.
 
     Every method takes clocks `theta`, (...), radians, of the branch, and gives mm or degrees. Stations
-    are those of the branch's centre line.
+    are those of the branch's centre line. Raises ValueError for a bevel on another end, or with a land
+    as wide as the wall.
     """
 
     kind: ClassVar[str] = "cope"
@@ -78,6 +77,12 @@ class Cope:
     neighbours: tuple[Tube, ...] = ()
     at: Which = "end"
     shares: tuple[Share, ...] = ()
+    bevel: Bevel | None = None
+
+    def __post_init__(self) -> None:
+        if self.bevel is not None and (self.set_, self.prep) != ("on", "bevel"):
+            raise ValueError("a bevel is wanted of an end that is not set on and bevelled")
+        checked(self.bevel, self.branch.r_out - self.branch.r_in)
 
     @property
     def joined(self) -> tuple[str, ...]:
@@ -93,7 +98,8 @@ class Cope:
     @property
     def told(self) -> str:
         """A few words for the cut list."""
-        return f"cope set-{self.set_}, {self.prep}"
+        wanted = f" {self.bevel.angle:g} deg, land {self.bevel.land:.3g} mm" if self.bevel else ""
+        return f"cope set-{self.set_}, {self.prep}{wanted}"
 
     @cached_property
     def outside(self) -> Contact:
@@ -151,14 +157,42 @@ class Cope:
         """Return the stations at which the finished end face meets the branch's outside.
 
         A set-on bevel is ground along the slope at which a straight face from the root clears the target
-        over the whole wall.
+        over the whole wall, or farther where more is wanted.
         """
         if self.prep == "square":
             return self.cut(theta)
         if self.set_ == "in":
             return self.inside.height(theta, self.branch.r_out)
-        r_in, r_out = self.branch.r_in, self.branch.r_out
-        return self.cut(theta) + self.outside.clearing_slope(theta, r_in, r_out) * (r_out - r_in)
+        return self.face(theta)[..., -1]
+
+    @cached_property
+    def radii(self) -> Array:
+        """Radii of the rings of the finished end face, (k,), mm: bore, a wanted bevel's land, outside."""
+        return face_radii(self.bevel, self.branch.r_in, self.branch.r_out)
+
+    def face(self, theta: ArrayLike) -> Array:
+        """Return the stations, (..., k), of the finished end face at its `radii`; between them it is straight.
+
+        The land of a bevel is square, or ground where a square one would enter the target.
+        """
+        if (self.set_, self.prep) != ("on", "bevel"):
+            return np.stack([self.bore_edge(theta), self.outer_edge(theta)], axis=-1)
+        slopes = [self._clearing(theta)]
+        if self.bevel is not None:
+            steepest = -np.tan(np.radians(self.grind(theta))) / self._pace(theta, self.branch.r_in + self.bevel.land)
+            slopes = [steepest] if self.bevel.land == 0.0 else [*slopes, steepest]
+        levels = [self.bore_edge(theta)]
+        for slope, width in zip(slopes, np.diff(self.radii), strict=False):
+            levels.append(levels[-1] + slope * width)
+        return np.stack(levels, axis=-1)
+
+    def _clearing(self, theta: ArrayLike) -> Array:
+        return self.outside.clearing_slope(theta, self.branch.r_in, self.branch.r_out)
+
+    def _pace(self, theta: ArrayLike, rho: float) -> Array:
+        """Return mm along the generators, at radius `rho`, mm, per mm of station."""
+        theta = np.asarray(theta, dtype=np.float64)
+        return self.branch.wall.pace(theta.ravel(), np.full(theta.size, rho)).reshape(theta.shape)
 
     @cached_property
     def corners(self) -> Array:
@@ -168,14 +202,23 @@ class Cope:
         r_in, r_out = self.branch.r_in, self.branch.r_out
         turns: list[Callable[[Array], Array]] = []
         if self.set_ == "on" and self.prep == "bevel":
-            turns = [partial(self.outside.slope, rho=r_in)]
+            turns = [partial(self.outside.slope, rho=r_in), *self._bevel_turns()]
         elif self.set_ == "on":
             turns = [partial(self.outside.slope, rho=rho) for rho in (r_in, r_out)]
         elif self.prep == "square":
             turns = [lambda t: self.inside.height(t, r_out) - self.inside.height(t, r_in)]
         if self.crowd:
             turns += [partial(self._nearer, rho=rho) for rho in (r_in, r_out)]
-        return np.sort(np.concatenate([_sign_changes(turn) for turn in turns])) if turns else np.empty(0)
+        return np.sort(np.concatenate([sign_changes(turn) for turn in turns])) if turns else np.empty(0)
+
+    def _bevel_turns(self) -> list[Callable[[Array], Array]]:
+        """Return what is nought where what is wanted of a bevel, what clears and what can be ground take turns."""
+        if self.bevel is None:
+            return []
+        return [
+            lambda t: np.minimum(self._wanted(t), MOST_GRIND) - self._clearing_grind(t),
+            lambda t: self._wanted(t) - MOST_GRIND,
+        ]
 
     def _nearer(self, theta: Array, rho: float) -> Array:
         """Return, mm, above nought where a generator lands on its crowd, below where on the target."""
@@ -196,17 +239,9 @@ class Cope:
         Set-on: from the target's surface to the square end face, square to the root. Set-in:
         from the target's surface to the branch's outside, square to the weld.
         """
-        theta = np.asarray(theta, dtype=np.float64)
-        rho = self.branch.r_in if self.set_ == "on" else self.branch.r_out
-        normal = self.outside.normals(self.outside.points(theta, rho))
-        tangent = self.outside.edge_tangents(theta, rho)
-        radial, ahead = self._directions(theta, rho)
-        face = radial if self.set_ == "on" else -ahead
-        along = np.cross(normal, tangent)
-        along = along * np.sign(np.einsum("...i,...i->...", along, radial))[..., None]
-        rise = np.einsum("...i,...i->...", face, normal)
-        run = np.einsum("...i,...i->...", face, along)
-        return np.degrees(np.arctan2(rise, run))
+        if self.set_ == "on":
+            return self._section(theta, self.branch.r_in, self.branch.r_in).groove(0.0)
+        return self._section(theta, self.branch.r_out, self.branch.r_out).groove(90.0)
 
     def crotch(self, theta: ArrayLike) -> Array:
         """Return the angle, degrees, from the surface that the branch stands on to the branch's own outside,
@@ -220,10 +255,45 @@ class Cope:
         return np.degrees(np.arccos(np.clip(-np.einsum("...i,...i->...", radial, normal), -1.0, 1.0)))
 
     def grind(self, theta: ArrayLike) -> Array:
-        """Return the bevel to grind from the square edge so that the wall clears, degrees, in
-        the plane through the branch's axis."""
-        back = self.cut(theta) - self.outer_edge(theta)
+        """Return the bevel to grind from the square edge so that the wall clears, and opens as wide as is
+        wanted, degrees, in the plane through the branch's axis. Beyond a land, where there is one."""
+        if self.bevel is not None:
+            return np.maximum(self._clearing_grind(theta), np.minimum(self._wanted(theta), MOST_GRIND))
+        back = (self.cut(theta) - self.outer_edge(theta)) * self._pace(theta, self.branch.r_out)
         return np.degrees(np.arctan2(back, self.branch.r_out - self.branch.r_in))
+
+    def finished_groove(self, theta: ArrayLike) -> Array:
+        """Return the groove angle of the finished end, degrees: set-on, from the target's surface to the
+        face as ground, beyond a land where there is one; set-in as `groove`."""
+        if self.set_ == "in":
+            return self.groove(theta)
+        land = self.bevel.land if self.bevel else 0.0
+        return self._section(theta, self.branch.r_in, self.branch.r_in + land).groove(self.grind(theta))
+
+    @cached_property
+    def bevel_schedule(self) -> tuple[Ground, ...]:
+        """What is ground at each eighth of a turn, and the groove that it leaves."""
+        theta = np.radians(EIGHTHS)
+        rows = zip(EIGHTHS, self.grind(theta), self.finished_groove(theta), strict=True)
+        return tuple(Ground(*map(float, row)) for row in rows)
+
+    def _clearing_grind(self, theta: ArrayLike) -> Array:
+        """Return the least grind with which the wall clears, degrees."""
+        return np.degrees(np.arctan(-self._clearing(theta) * self._pace(theta, self.branch.r_in)))
+
+    def _wanted(self, theta: ArrayLike) -> Array:
+        """Return the grind of the wanted groove, degrees, beyond 90 where none opens so far."""
+        if self.bevel is None:
+            return np.zeros(np.shape(theta))
+        return self._section(theta, self.branch.r_in, self.branch.r_in + self.bevel.land).grind(self.bevel.angle)
+
+    def _section(self, theta: ArrayLike, root: float, land: float) -> Section:
+        """Return the section square to the root. root, land: radii, mm, of its edge and of the land's."""
+        theta = np.asarray(theta, dtype=np.float64)
+        radial, ahead = self._directions(theta, root)
+        normal = self.outside.normals(self.outside.points(theta, root))
+        stretch = land / root * self._pace(theta, root) / self._pace(theta, land)
+        return Section.through(radial, ahead, self.outside.edge_tangents(theta, root), normal, stretch)
 
     @property
     def hole_radius(self) -> float:
@@ -335,17 +405,19 @@ class Cope:
         """Metal volume, mm3, of the finished branch from its start to the joint.
 
         Trapezoids round the clock, which for a periodic curve converge faster than any power
-        of the step; the end face is straight across the wall, so the radius integrates exactly.
+        of the step; the end face is straight from ring to ring, so the radius integrates exactly.
         """
-        r_in, r_out = self.branch.r_in, self.branch.r_out
-        bore, outer = self.bore_edge(_CLOCKS)[:, None], self.outer_edge(_CLOCKS)[:, None]
+        face, total = self.face(_CLOCKS), 0.0
         nodes, weights = np.polynomial.legendre.leggauss(4)
         share = 0.5 * (nodes + 1.0)
-        rho = np.broadcast_to(r_in + share * (r_out - r_in), (len(_CLOCKS), len(nodes)))
-        theta = np.broadcast_to(_CLOCKS[:, None], rho.shape)
-        pace = self.branch.wall.pace(theta.ravel(), rho.ravel()).reshape(rho.shape)
-        over_wall = (bore + share * (outer - bore)) * pace * rho @ (0.5 * weights * (r_out - r_in))
-        return float(2.0 * np.pi * over_wall.mean())
+        for j, (low, high) in enumerate(pairwise(self.radii)):
+            rho = np.broadcast_to(low + share * (high - low), (len(_CLOCKS), len(nodes)))
+            theta = np.broadcast_to(_CLOCKS[:, None], rho.shape)
+            pace = self.branch.wall.pace(theta.ravel(), rho.ravel()).reshape(rho.shape)
+            level = face[:, j, None] + share * (face[:, j + 1] - face[:, j])[:, None]
+            over_wall = level * pace * rho @ (0.5 * weights * (high - low))
+            total += float(2.0 * np.pi * over_wall.mean())
+        return total
 
     @cached_property
     def hole_volume(self) -> float:
@@ -367,18 +439,3 @@ class Cope:
         pace = self.branch.wall.pace(theta.ravel(), rho.ravel()).reshape(rho.shape)
         through = pace * (np.where(np.isfinite(end), end, beside) - start)
         return float(2.0 * np.pi * (through @ scale).mean())
-
-
-def _sign_changes(values: Callable[[Array], Array]) -> Array:
-    """Return the clocks, (k,), radians, 0 to 2 pi, rising, at which `values`, a smooth function
-    of the clock, passes through nought. Where it only touches nought it does not."""
-    sampled_values = values(_CLOCKS)
-    clear = np.flatnonzero(np.abs(sampled_values) > _NOUGHT)
-    positive = sampled_values[clear] > 0.0
-    turns = np.flatnonzero(positive != np.roll(positive, -1))
-    low = _CLOCKS[clear[turns]]
-    width = (_CLOCKS[np.roll(clear, -1)[turns]] - low) % (2.0 * np.pi)
-    for _ in range(_HALVINGS):
-        width = 0.5 * width
-        low = np.where((values(low + width) > 0.0) == positive[turns], low + width, low)
-    return np.sort((low + 0.5 * width) % (2.0 * np.pi))

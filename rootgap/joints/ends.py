@@ -8,6 +8,8 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from rootgap.joints.bevel import Ground
+
 Array = NDArray[np.float64]
 
 
@@ -25,6 +27,16 @@ class CutEnd(Protocol):
         ...
 
     @property
+    def radii(self) -> Array:
+        """Radii of the rings of the end face, (k,), mm, from bore to outside."""
+        ...
+
+    @property
+    def bevel_schedule(self) -> tuple[Ground, ...]:
+        """What is ground at each eighth of a turn, and the groove that it leaves."""
+        ...
+
+    @property
     def cut_range(self) -> tuple[float, float]:
         """Least and largest station of the finished end, mm."""
         ...
@@ -38,10 +50,6 @@ class CutEnd(Protocol):
         """Return the stations of the cut line on the outside, mm."""
         ...
 
-    def bore_edge(self, theta: ArrayLike) -> Array:
-        """Return the stations at which the end face meets the bore, mm."""
-        ...
-
-    def outer_edge(self, theta: ArrayLike) -> Array:
-        """Return the stations at which the end face meets the outside, mm."""
+    def face(self, theta: ArrayLike) -> Array:
+        """Return the stations of the end face at its radii, (..., k), mm; between them it is straight."""
         ...

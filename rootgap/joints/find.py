@@ -10,6 +10,7 @@ import numpy as np
 from rootgap.errors import GeometryError
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
+from rootgap.joints.bevel import Bevel
 from rootgap.joints.butt import Butt, FlangeWeld
 from rootgap.joints.cope import Cope, Share
 from rootgap.joints.joint import Joint, Which, cut_ends
@@ -18,7 +19,7 @@ from rootgap.joints.mitre import Mitre, bisector, facing
 from rootgap.joints.refusals import all_meet, fits_branch, fits_target, leans, leaves_metal, no_graze, not_larger
 from rootgap.layout import After, Cap, Collector, Layout, Member, Outlet, Pie, Plate, Port, Run, Side, Straight
 from rootgap.layout.aim import aimed_at
-from rootgap.spec import CopeEnd, SideStart
+from rootgap.spec import LEAST_LAND, CopeEnd, SideStart
 
 #: Two branches that would share less than this, mm, do not crowd.
 TOUCHING = 1e-6
@@ -161,7 +162,16 @@ def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before:
     branch = piece.tube if at == "end" else facing(piece.tube, piece.end)
     target = layout.runs[how.target]
     landing, _ = aimed_at(piece.id, branch, target, how.set_)
-    cope = Cope(f"{run.name}+{target.name}", branch, landing.tube, how.set_, how.prep, how.clearance, at=at)
+    cope = Cope(
+        f"{run.name}+{target.name}",
+        branch,
+        landing.tube,
+        how.set_,
+        how.prep,
+        how.clearance,
+        at=at,
+        bevel=_bevel(run, piece, how),
+    )
     limit = landing.stock.r_in - how.clearance if how.set_ == "in" else landing.stock.r_out
     not_larger(cope, limit)
     leans(cope)
@@ -172,6 +182,20 @@ def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before:
     if how.set_ == "on":
         cope = replace(cope, neighbours=tuple(_crowding(cope, before)))
     return cope
+
+
+def _bevel(run: Run, piece: Member, how: CopeEnd | SideStart) -> Bevel | None:
+    """Return the bevel that is wanted of a run's end. Raises GeometryError where its land takes the whole wall."""
+    if how.bevel is None:
+        return None
+    land, wall = how.bevel.land, piece.stock.wall
+    if land > wall - LEAST_LAND:
+        raise GeometryError(
+            piece.id,
+            f"a land of {land:.2f} mm leaves nothing of its wall of {wall:.2f} mm to bevel",
+            f'make the land of run.{run.name}\'s bevel less than {wall:.2f} mm, or use prep = "square"',
+        )
+    return Bevel(land, how.bevel.angle)
 
 
 def _crowding(cope: Cope, before: Sequence[Cope]) -> Iterator[Tube]:

@@ -16,6 +16,7 @@ from rootgap.errors import GeometryError
 from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Array, Frame, unit
 from rootgap.geometry.tube import Tube
+from rootgap.joints.bevel import Bevel
 from rootgap.joints.joint import CutAt
 from rootgap.joints.planes import PlaneCut, Prep
 
@@ -33,7 +34,8 @@ OVERLAP = 1.0
 @dataclass(frozen=True, eq=False)
 class Mitre:
     """Two straights on one plane. before, after: each with its frame pointing at the joint, so that the
-    clocks of the piece after it run the other way round; for that see `facing`.
+    clocks of the piece after it run the other way round; for that see `facing`; bevel: wanted of both ends where
+    they are bevelled, each giving half of its angle.
 
     Raises GeometryError where the axes pass each other, turn too little or too far, or where the walls
     do not lie on each other all round.
@@ -44,6 +46,7 @@ class Mitre:
     before: Tube
     after: Tube
     prep: Prep = "flat"
+    bevel: Bevel | None = None
 
     def __post_init__(self) -> None:
         name = f"{self.before.piece} and {self.after.piece}"
@@ -114,8 +117,8 @@ class Mitre:
         normal = unit(self.after.frame.axis - self.before.frame.axis)
         middle = 0.5 * (a + b)
         return (
-            PlaneCut(self.id, self.before, (HalfSpace(middle, normal),), self.prep),
-            PlaneCut(self.id, self.after, (HalfSpace(middle, -normal),), self.prep),
+            PlaneCut(self.id, self.before, (HalfSpace(middle, normal),), self.prep, self.bevel),
+            PlaneCut(self.id, self.after, (HalfSpace(middle, -normal),), self.prep, self.bevel),
         )
 
     @cached_property

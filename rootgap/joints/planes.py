@@ -23,7 +23,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rootgap.geometry.distance import HalfSpace
+from rootgap.geometry.sampling import sign_changes
 from rootgap.geometry.tube import Tube
+from rootgap.joints.bevel import EIGHTHS, MOST_GRIND, Bevel, Ground, Section, checked, face_radii
 
 Array = NDArray[np.float64]
 Prep = Literal["square", "bevel", "flat"]
@@ -41,10 +43,12 @@ _SPAN = 0.25 * np.pi
 @dataclass(frozen=True, eq=False)
 class PlaneCut:
     """A straight pipe that ends on planes. tube: its frame points at the cut; planes: each with its
-    normal back towards the pipe.
+    normal back towards the pipe; bevel: wanted of a bevelled end on one plane, None where it is ground just to
+    clear: its angle is shared with the neighbour beyond the plane, and each gives half.
 
     Every method takes clocks `theta`, (...), radians, of the tube's frame, and gives mm or degrees.
-    Raises ValueError where there is no plane, or the pipe does not run towards one.
+    Raises ValueError where there is no plane, the pipe does not run towards one, or there is a bevel on another
+    end, or with a land as wide as the wall.
     """
 
     kind: ClassVar[str] = "plane cut"
@@ -52,6 +56,7 @@ class PlaneCut:
     tube: Tube
     planes: tuple[HalfSpace, ...]
     prep: Prep
+    bevel: Bevel | None = None
 
     @property
     def told(self) -> str:
@@ -63,6 +68,9 @@ class PlaneCut:
             raise ValueError("a cut needs a plane")
         if max(float(plane.normal @ self.tube.frame.axis) for plane in self.planes) > -PARALLEL:
             raise ValueError("the pipe does not run towards every plane")
+        if self.bevel is not None and (self.prep != "bevel" or len(self.planes) > 1):
+            raise ValueError("a bevel is wanted of an end that is not bevelled against one plane")
+        checked(self.bevel, self.tube.r_out - self.tube.r_in)
 
     @cached_property
     def _unit_members(self) -> Array:
@@ -121,13 +129,41 @@ class PlaneCut:
 
     def outer_edge(self, theta: ArrayLike) -> Array:
         """Return the stations at which the finished end face meets the pipe's outside."""
+        return self._clear_edge(theta) if self.bevel is None else self.face(theta)[..., -1]
+
+    def _clear_edge(self, theta: ArrayLike) -> Array:
+        """Return what `outer_edge` does, mm, of an end that is ground just to clear."""
         return _heights(self._edges[2], theta).min(axis=-1)
+
+    @cached_property
+    def radii(self) -> Array:
+        """Radii of the rings of the finished end face, (k,), mm: bore, a wanted bevel's land, outside."""
+        return face_radii(self.bevel, self.tube.r_in, self.tube.r_out)
+
+    def face(self, theta: ArrayLike) -> Array:
+        """Return the stations, (..., k), of the finished end face at its `radii`; between them it is straight.
+
+        The land of a bevel is square, or ground where a square one would pass the plane.
+        """
+        bore = self.bore_edge(theta)
+        if self.bevel is None:
+            return np.stack([bore, self._clear_edge(theta)], axis=-1)
+        land = self.bevel.land
+        ledge = bore + (self._clear_edge(theta) - bore) * land / (self.tube.r_out - self.tube.r_in)
+        back = np.tan(np.radians(self.grind(theta))) * (self.tube.r_out - self.tube.r_in - land)
+        return np.stack([bore, ledge, ledge - back] if land else [bore, bore - back], axis=-1)
 
     @cached_property
     def corners(self) -> Array:
         """Clocks, (k,), radians, 0 to 2 pi, rising, at which an edge of the finished end has a
         corner: where another plane or another radius of the wall comes to decide."""
         found = np.concatenate([_corners(members) for members in self._edges])
+        if self.bevel is not None:
+            turns = (
+                lambda t: np.minimum(self._wanted(t), MOST_GRIND) - self._clearing_grind(t),
+                lambda t: self._wanted(t) - MOST_GRIND,
+            )
+            found = np.concatenate([found, *(sign_changes(turn) for turn in turns)])
         found = np.sort(found)
         return found[np.diff(found, prepend=-1.0) > _SAME]
 
@@ -139,6 +175,40 @@ class PlaneCut:
     def groove(self, theta: ArrayLike) -> Array:
         """Return the angle, degrees, from the deciding plane to the pipe's square end face, square to
         the root. Below nought the face would pass the plane. A neighbour cut alike doubles it."""
+        return self._section(theta, 0.0).groove(0.0)
+
+    def finished_groove(self, theta: ArrayLike) -> Array:
+        """Return the angle, degrees, from the deciding plane to the finished end face, square to the root,
+        beyond a land where there is one. A neighbour made alike doubles it."""
+        return self._section(theta, self.bevel.land if self.bevel else 0.0).groove(self.grind(theta))
+
+    def grind(self, theta: ArrayLike) -> Array:
+        """Return the bevel to grind from the square edge so that the wall clears, and opens as wide as is
+        wanted, degrees, in the plane through the pipe's axis. Beyond a land, where there is one."""
+        if self.bevel is None:
+            return self._clearing_grind(theta)
+        return np.maximum(self._clearing_grind(theta), np.minimum(self._wanted(theta), MOST_GRIND))
+
+    @cached_property
+    def bevel_schedule(self) -> tuple[Ground, ...]:
+        """What is ground at each eighth of a turn, and the groove that it leaves."""
+        theta = np.radians(EIGHTHS)
+        rows = zip(EIGHTHS, self.grind(theta), self.finished_groove(theta), strict=True)
+        return tuple(Ground(*map(float, row)) for row in rows)
+
+    def _clearing_grind(self, theta: ArrayLike) -> Array:
+        """Return the least grind with which the wall clears, degrees."""
+        back = self.cut(theta) - self._clear_edge(theta)
+        return np.degrees(np.arctan2(back, self.tube.r_out - self.tube.r_in))
+
+    def _wanted(self, theta: ArrayLike) -> Array:
+        """Return the grind of this pipe's half of the wanted groove, degrees, beyond 90 where none opens so far."""
+        if self.bevel is None:
+            return np.zeros(np.shape(theta))
+        return self._section(theta, self.bevel.land).grind(0.5 * self.bevel.angle)
+
+    def _section(self, theta: ArrayLike, land: float) -> Section:
+        """Return the section square to the root on the deciding plane. land: mm."""
         theta = np.asarray(theta, dtype=np.float64)
         frame = self.tube.frame
         decides = np.argmin(_heights(self._bore, theta), axis=-1)
@@ -147,16 +217,8 @@ class PlaneCut:
         climb = np.einsum("...i,...i->...", normal, turn)[..., None]
         tangent = climb * frame.axis - (normal @ frame.axis)[..., None] * turn
         tangent = tangent / np.linalg.norm(tangent, axis=-1, keepdims=True)
-        along = np.cross(normal, tangent)
-        along = along * np.sign(np.einsum("...i,...i->...", along, radial))[..., None]
-        rise, run = (np.einsum("...i,...i->...", radial, way) for way in (normal, along))
-        return np.degrees(np.arctan2(rise, run))
-
-    def grind(self, theta: ArrayLike) -> Array:
-        """Return the bevel to grind from the square edge so that the wall clears, degrees, in the
-        plane through the pipe's axis."""
-        back = self.cut(theta) - self.outer_edge(theta)
-        return np.degrees(np.arctan2(back, self.tube.r_out - self.tube.r_in))
+        ahead = np.broadcast_to(frame.axis, radial.shape)
+        return Section.through(radial, ahead, tangent, normal, 1.0 + land / self.tube.r_in)
 
     def points(self, theta: ArrayLike, rho: ArrayLike) -> Array:
         """Return where the generators meet the planes, (..., 3), mm."""
@@ -170,6 +232,8 @@ class PlaneCut:
     def cut_range(self) -> tuple[float, float]:
         """Least and largest station of the finished end, mm, over the wall and all clocks."""
         t = np.concatenate([self.corners, *(_turning_clocks(members) for members in self._edges)])
+        if self.bevel is not None:
+            t = np.concatenate([t, 2.0 * np.pi * np.arange(720) / 720])
         edges = np.concatenate([self.bore_edge(t), self.outer_edge(t), self.cut(t)])
         return float(edges.min()), float(edges.max())
 
@@ -197,13 +261,14 @@ class PlaneCut:
     @cached_property
     def branch_volume(self) -> float:
         """Metal volume, mm3, of the finished pipe from its start to the cut: exact across the wall,
-        where the end face is straight, and by Gauss's rule from corner to corner."""
-        r_in, r_out = self.tube.r_in, self.tube.r_out
+        where the end face is straight from ring to ring, and by Gauss's rule from corner to corner."""
         theta, weights = self._quadrature(self.corners)
-        bore, outer = self.bore_edge(theta), self.outer_edge(theta)
-        slope = (outer - bore) / (r_out - r_in)
-        level = bore - slope * r_in
-        return float(weights @ (level * (r_out**2 - r_in**2) / 2.0 + slope * (r_out**3 - r_in**3) / 3.0))
+        face, total = self.face(theta), 0.0
+        for j, (low, high) in enumerate(pairwise(self.radii)):
+            slope = (face[:, j + 1] - face[:, j]) / (high - low)
+            level = face[:, j] - slope * low
+            total += float(weights @ (level * (high**2 - low**2) / 2.0 + slope * (high**3 - low**3) / 3.0))
+        return total
 
     @staticmethod
     def _quadrature(corners: Array) -> tuple[Array, Array]:

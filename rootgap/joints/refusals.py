@@ -46,14 +46,14 @@ def leaves_metal(piece: str, length: float, ends: Mapping[Which, CutEnd]) -> Non
     if least < SHORTEST:
         raise GeometryError(
             piece,
-            f"its cut ends leave {least:.1f} mm on the short side, at least {SHORTEST:g} needed",
+            f"what is cut off leaves {least:.1f} mm on the short side, at least {SHORTEST:g} needed",
             f"make it {at_least(SHORTEST - least)} mm longer",
         )
 
 
 def _edges(end: CutEnd, theta: Array) -> Array:
     """Return the least station, (n,), mm, of a finished end at the clocks `theta`, (n,), radians."""
-    return np.min([end.bore_edge(theta), end.outer_edge(theta)], axis=0)
+    return end.face(theta).min(axis=-1)
 
 
 def leans(cope: Cope) -> None:

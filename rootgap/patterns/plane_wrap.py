@@ -9,17 +9,24 @@ from rootgap.joints.merge import Merge
 from rootgap.joints.mitre import Mitre
 from rootgap.joints.planes import PlaneCut
 from rootgap.patterns.pattern import Pattern, template_name
-from rootgap.patterns.wrap import PAPER, datum_fact, match_mark, stock_facts, unrolled, wrap_notes
+from rootgap.patterns.wrap import (
+    GRIND_BACK,
+    PAPER,
+    bevel_facts,
+    datum_fact,
+    match_mark,
+    stock_facts,
+    unrolled,
+    wrap_notes,
+)
 from rootgap.stock import PipeStock
 
 #: What is done to the end after the cut, by its preparation.
 THEN = {
     "square": "",
-    "bevel": " Then grind the outside back until the bore edge touches all round.",
+    "bevel": " Then " + GRIND_BACK,
     "flat": " Then grind the end into the plane, or saw it there: the line is the plane's on the outside.",
 }
-#: Below this, degrees, nothing is ground.
-_GRIND = 0.5
 
 Rows = tuple[tuple[str, str], ...]
 
@@ -53,7 +60,6 @@ def _wrap(cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, pa
     run, piece = cut.tube.run, cut.tube.piece
     flat = unrolled(cut, run, lambda clock: match_mark(run, clock), stock, paper)
     least, most = cut.cut_range
-    grind = float(np.max(cut.grind(np.radians(np.arange(360)))))
     facts = (
         ("Part", f"{piece}, {'gas end' if at == 'end' else 'start'}, make 1"),
         *stock_facts(stock),
@@ -64,7 +70,7 @@ def _wrap(cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, pa
         ("Wrap", f"{np.pi * flat.diameter:.2f} mm round"),
         ("Weld length", f"{cut.weld_length:.1f} mm"),
         ("Largest root gap", f"{cut.root_gap_max:.2f} mm, and as much on the pipe that it meets"),
-        ("Grind outside back", f"up to {grind:.0f} deg" if grind > _GRIND else "none to clear"),
+        *bevel_facts(cut.bevel_schedule, cut.bevel),
     )
     notes = wrap_notes(THEN[cut.prep], stock, flat.v0)
     clocks = "Clocks count clockwise looking at the cut from the square end."

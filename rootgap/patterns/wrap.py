@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from rootgap.geometry.paths import Path
 from rootgap.geometry.sampling import sampled
 from rootgap.joints import Cope
+from rootgap.joints.bevel import Bevel, Ground
 from rootgap.joints.cope import TOLERANCE
 from rootgap.joints.ends import CutEnd
 from rootgap.layout import Straight
@@ -35,6 +36,12 @@ SKIRT = 30.0
 STEP = 10.0
 #: Distance of the seam of a hole wrap from the hole that follows it, mm.
 HOLE_MARGIN = 22.0
+#: Below this, degrees, nothing is ground.
+GRIND = 0.5
+#: How a bevelled end is made from a square one.
+GRIND_BACK = (
+    "grind the outside back until the bore edge touches all round; bevels count from square, in line with the pipe."
+)
 #: A corner nearer to a point of the line than this, radians, is that point.
 CORNER = 1e-5
 #: The clocks that are drawn and numbered, degrees.
@@ -283,7 +290,6 @@ def datum_fact(v0: float) -> str:
 def cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tuple[tuple[str, str], ...]:
     """Return the rows of a coped end's title block. diameter: developed, v0: of the datum edge, mm."""
     least, most = cope.cut_range
-    grind = float(np.max(cope.grind(np.radians(np.arange(360)))))
     return (
         ("Part", f"{cope.branch.piece}, {'gas end' if cope.at == 'end' else 'start'}, make 1"),
         *stock_facts(stock),
@@ -295,8 +301,25 @@ def cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tupl
         ("Weld length", f"{cope.weld_length:.1f} mm"),
         ("Largest root gap", f"{cope.root_gap_max:.2f} mm"),
         *((("Fitted after", ", ".join(other.run for other in cope.neighbours)),) if cope.neighbours else ()),
-        ("Grind outside back", f"up to {grind:.0f} deg" if grind > 0.5 else "none to clear"),
+        *bevel_facts(cope.bevel_schedule, cope.bevel),
     )
+
+
+def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None) -> tuple[tuple[str, str], ...]:
+    """Return the rows that say how an end is ground."""
+    wanted = f"groove at least {bevel.angle:g} deg, land {bevel.land:.3g} mm" if bevel else "just to clear"
+    if max(row.grind for row in schedule) < GRIND:
+        return (("Bevel", "none to clear"),)
+    return (
+        ("Bevel", wanted),
+        ("Bevel at 0, 45, ... 315", _degrees([row.grind for row in schedule])),
+        ("Groove that it leaves", _degrees([row.groove for row in schedule])),
+    )
+
+
+def _degrees(values: Sequence[float]) -> str:
+    """Return angles, degrees, for a row."""
+    return ", ".join(f"{round(value) + 0:d}" for value in values) + " deg"
 
 
 def _hole_fact(cope: Cope) -> str:
@@ -308,7 +331,7 @@ def cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
     """Return what must be read before a coped end is cut. v0: of the datum edge, mm."""
     then = ""
     if cope.prep == "bevel" and cope.set_ == "on":
-        then = " Then grind the outside back until the bore edge touches all round."
+        then = " Then " + GRIND_BACK
     if cope.prep == "bevel" and cope.set_ == "in":
         then = " Then grind the end flush with the bore of the target."
     return wrap_notes(then, stock, v0)

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cadquery as cq
 import numpy as np
@@ -178,20 +179,17 @@ def drilled(
 
 
 def coped_elbow(
-    whole: cq.Solid, bore: ArrayLike, outside: ArrayLike, kept: ArrayLike, *, part: str = "coped elbow"
+    whole: cq.Solid, rings: Sequence[ArrayLike], kept: ArrayLike, *, part: str = "coped elbow"
 ) -> cq.Solid:
     """Return the part of a `whole` elbow, before its end face, that holds the point `kept`, (3,), mm.
 
-    bore, outside: (n, 3), mm, points round the two edges of the end face, inside the bore and outside the
-    wall by as much as lets the face cut clean through; the face is ruled between them, and each edge a
-    periodic spline. Raises KernelError naming `part` where the face does not cut the elbow in two.
+    rings: each (n, 3), mm, points round the end face, the first inside the bore and the last outside the
+    wall by as much as lets the face cut clean through; the face is ruled from each ring to the next, and each
+    ring a periodic spline. Raises KernelError naming `part` where the face does not cut the elbow in two.
     """
-    edges = [
-        cq.Edge.makeSpline([cq.Vector(*point) for point in np.asarray(ring)], periodic=True)
-        for ring in (bore, outside)
-    ]
-    face = cq.Face.makeRuledSurface(*edges)
-    halves = whole.split(face).Solids()
+    edges = [cq.Edge.makeSpline([cq.Vector(*point) for point in np.asarray(ring)], periodic=True) for ring in rings]
+    faces = [cq.Face.makeRuledSurface(a, b) for a, b in pairwise(edges)]
+    halves = whole.split(cq.Shell.makeShell(faces) if len(faces) > 1 else faces[0]).Solids()
     if len(halves) != 2:
         raise KernelError(part, f"its end face leaves {len(halves)} solids of the elbow, not two")
     near = cq.Vertex.makeVertex(*np.asarray(kept, dtype=np.float64))

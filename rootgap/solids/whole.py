@@ -79,10 +79,9 @@ def _cut(piece: Piece, ends: Mapping[Which, CutEnd]) -> cq.Solid:
     if not ends:
         return WHOLE[type(piece)](piece)
     if isinstance(piece, Straight):
-        r_in, r_out = piece.stock.r_in, piece.stock.r_out
-        near = turned(end_face(ends["start"], r_in, r_out), piece.length) if "start" in ends else None
-        far = end_face(ends["end"], r_in, r_out) if "end" in ends else None
-        return bodies.cut_pipe(piece.start, near, far, piece.length, r_out, r_in)
+        near = end_face(ends["start"]).facing(piece.length) if "start" in ends else None
+        far = end_face(ends["end"]) if "end" in ends else None
+        return bodies.cut_pipe(piece.start, near, far, piece.length, piece.stock.r_out, piece.stock.r_in)
     end = ends.get("end")
     if isinstance(piece, Elbow | Bend) and isinstance(end, Cope):
         return _coped_bend(piece, end)
@@ -109,15 +108,18 @@ def _tool(cope: Cope) -> cq.Shape:
 
 def _coped_bend(piece: Elbow | Bend, cope: Cope) -> cq.Solid:
     theta = STEP * np.arange(round(2.0 * np.pi / STEP))
-    r_in, r_out = cope.branch.r_in, cope.branch.r_out
-    inner, outer = cope.bore_edge(theta), cope.outer_edge(theta)
-    slope = (outer - inner) / (r_out - r_in)
+    radii, face = cope.radii.copy(), cope.face(theta)
+    r_in, r_out = radii[[0, -1]]
+    # The first and the last ring lie where the face, carried on, is past either side of the wall.
+    for ring, inwards, over in ((0, 1, -OVER), (-1, -2, OVER)):
+        slope = (face[:, ring] - face[:, inwards]) / (radii[ring] - radii[inwards])
+        face[:, ring] += slope * over
+        radii[ring] += over
     rings = [
-        cope.branch.wall.points(theta, np.full(theta.shape, radius), inner + slope * (radius - r_in))
-        for radius in (r_in - OVER, r_out + OVER)
+        cope.branch.wall.points(theta, np.full(theta.shape, radius), face[:, j]) for j, radius in enumerate(radii)
     ]
     kept = piece.start.origin + 0.5 * (r_in + r_out) * piece.start.ref
-    return bodies.coped_elbow(WHOLE[type(piece)](piece), rings[0], rings[1], kept, part=piece.id)
+    return bodies.coped_elbow(WHOLE[type(piece)](piece), rings, kept, part=piece.id)
 
 
 def _straight(piece: Straight) -> cq.Solid:
@@ -155,19 +157,10 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
 }
 
 
-def end_face(end: CutEnd, r_in: float, r_out: float) -> EndFace:
-    """Return the face of a cut end in its own frame. r_in, r_out: of its pipe, mm."""
+def end_face(end: CutEnd) -> EndFace:
+    """Return the face of a cut end in its own frame."""
     theta, corners = edge_clocks(end)
-    stations = np.column_stack([end.bore_edge(theta), end.outer_edge(theta)])
-    return EndFace(theta, np.array([r_in, r_out]), stations, corners)
-
-
-def turned(face: EndFace, length: float) -> EndFace:
-    """Return a face, given from the far end of a pipe of `length` mm against the gas, along the gas from its start."""
-    count = len(face.theta)
-    back = -np.arange(count) % count
-    theta = np.concatenate([-face.theta[:1], 2.0 * np.pi - face.theta[:0:-1]])
-    return EndFace(theta, face.radii, length - face.stations[back], np.sort(-face.corners % count))
+    return EndFace(theta, end.radii, end.face(theta), corners)
 
 
 def edge_clocks(end: CutEnd) -> tuple[Array, NDArray[np.intp]]:

@@ -1,13 +1,16 @@
 """Parameter files into validated, frozen objects. All input errors end here."""
 
 from rootgap.spec.assembly import Assembly, RunSpec, StockSpec
-from rootgap.spec.ends import CopeEnd, FlangeEnd, MergeEnd, Pose, SideStart
+from rootgap.spec.ends import LEAST_GROOVE, LEAST_LAND, MOST_GROOVE, CopeEnd, FlangeEnd, MergeEnd, Pose, SideStart
 from rootgap.spec.part import FlangePart
 from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieSpec, StraightSpec
 from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.source import Source
 
 __all__ = [
+    "LEAST_GROOVE",
+    "LEAST_LAND",
+    "MOST_GROOVE",
     "Assembly",
     "BendSpec",
     "CopeEnd",

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import AfterValidator, Field, Tag, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, Tag, WithJsonSchema, model_validator
 
+from rootgap import units
 from rootgap.geometry.frames import unit
-from rootgap.spec.fields import Angle, Direction, Misfit, Model, Point3, TableName, ZeroOrLength
+from rootgap.spec.fields import ANGLE_SCHEMA, Angle, Direction, Misfit, Model, Point3, TableName, ZeroOrLength
 from rootgap.spec.words import one_of
 
 MOST_RUNS = 100
@@ -16,6 +18,12 @@ MOST_RUNS = 100
 #: Radial clearance of a set-in branch in its hole unless the file says otherwise, mm
 #: (common practice, no source).
 SET_IN_CLEARANCE = 0.5
+
+#: Angles that a bevelled end's groove may have, degrees.
+LEAST_GROOVE, MOST_GROOVE = 10.0, 90.0
+
+#: A land narrower than this, mm, is an edge and not a face.
+LEAST_LAND = 0.01
 
 #: Sine of the least angle between a ref and its axis, no unit: one degree.
 LEAST_TURN = 0.0175
@@ -38,11 +46,42 @@ class Pose(Model):
         return self
 
 
+def _groove(degrees: float) -> float:
+    if not LEAST_GROOVE <= degrees <= MOST_GROOVE:
+        raise ValueError(f"allowed: {LEAST_GROOVE:g} to {MOST_GROOVE:g} degrees, between the other pipe and the face")
+    return degrees
+
+
+def _land(mm: float) -> float:
+    if 0.0 < mm < LEAST_LAND:
+        raise ValueError(f"allowed: 0, or at least {LEAST_LAND:g} mm")
+    return mm
+
+
+Groove = Annotated[float, BeforeValidator(units.angle), AfterValidator(_groove), WithJsonSchema(ANGLE_SCHEMA)]
+
+
+class BevelSpec(Model):
+    """How wide a bevelled end opens, and what is left of it at the root."""
+
+    land: Annotated[ZeroOrLength, AfterValidator(_land)] = Field(
+        description="of the root face that stays, across the wall", examples=[1.6]
+    )
+    angle: Groove = Field(
+        description="between the other pipe's surface and the bevelled face, at least, all round", examples=[45]
+    )
+
+
 class _Coped(Model):
     """How a branch sits on another run's side."""
 
     set_: Literal["on", "in"] = Field(default="on", alias="set", examples=["on"])
     prep: Literal["square", "bevel"] = Field(default="bevel", examples=["bevel"])
+    bevel: BevelSpec | None = Field(
+        default=None,
+        description="wanted of a set-on bevelled end; ground just to clear where left out",
+        examples=[{"land": 1.6, "angle": 45}],
+    )
     clearance: ZeroOrLength = Field(default=SET_IN_CLEARANCE, description="of a set-in branch in its hole, all round")
     order: int | None = Field(
         default=None,
@@ -50,6 +89,12 @@ class _Coped(Model):
         le=MOST_RUNS,
         description="when it is fitted: a later branch copes onto the earlier ones too; equal ones share a plane",
     )
+
+    @classmethod
+    def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Yield a fault where a bevel is wanted of an end that has none."""
+        if "bevel" in values and (values.get("set", "on"), values.get("prep", "bevel")) != ("on", "bevel"):
+            yield "bevel", 'allowed: only with set = "on" and prep = "bevel"'
 
     @property
     def turn(self) -> float:

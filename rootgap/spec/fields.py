@@ -34,7 +34,7 @@ LENGTH_SCHEMA = {
     "anyOf": [{"type": "number"}, {"type": "string"}],
     "description": 'a bare number in the file\'s units, or a string with its own: "2-1/2 in", "63 mm"',
 }
-_ANGLE_SCHEMA = {
+ANGLE_SCHEMA = {
     "anyOf": [{"type": "number"}, {"type": "string"}],
     "description": 'degrees: 37.5 or "37.5 deg"',
 }
@@ -191,11 +191,10 @@ ZeroOrLength = Annotated[
 ]
 PlateLength = Annotated[PositiveLength, AfterValidator(at_most(LONGEST_ON_PLATE, "on a flange"))]
 Text = Annotated[str, AfterValidator(one_line)]
-Angle = Annotated[float, BeforeValidator(units.angle), AfterValidator(_turn), WithJsonSchema(_ANGLE_SCHEMA)]
-Bend = Annotated[float, BeforeValidator(units.angle), AfterValidator(bend), WithJsonSchema(_ANGLE_SCHEMA)]
+Angle = Annotated[float, BeforeValidator(units.angle), AfterValidator(_turn), WithJsonSchema(ANGLE_SCHEMA)]
 AimedBend = Annotated[float | Literal["aim"], BeforeValidator(_or_aim(bend)), WithJsonSchema(_AIM_SCHEMA)]
 AimedSweep = Annotated[float | Literal["aim"], BeforeValidator(_or_aim(sweep)), WithJsonSchema(_AIM_SCHEMA)]
-Sweep = Annotated[float, BeforeValidator(units.angle), AfterValidator(sweep), WithJsonSchema(_ANGLE_SCHEMA)]
+Sweep = Annotated[float, BeforeValidator(units.angle), AfterValidator(sweep), WithJsonSchema(ANGLE_SCHEMA)]
 #: The name of a file's object: it becomes a file name.
 Name = Annotated[
     str,

@@ -10,7 +10,9 @@ t = 2u / developed_diameter, and v counts along the axis.
 A hole's outline lies on its target by the same sentence, with the hole's own origin, axis
 and ref, the target's r_out, and v0 = 0. `weld_length` is the length of the cut line on the
 branch's outside; `root_gap_max` is measured along the branch's axis, from the bore edge of
-its end to the target.
+its end to the target. `grind` is the angle of the end face from square, in the plane through
+the branch's axis, beyond the land of a wanted `bevel`; `finished_groove` is measured square to the
+root, from the target's surface to that face.
 """
 
 from __future__ import annotations
@@ -193,6 +195,7 @@ def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
         ],
         "set": cope.set_,
         "prep": cope.prep,
+        "bevel": _rounded(asdict(cope.bevel)) if cope.bevel else None,
         "clearance": _number(cope.clearance) if cope.set_ == "in" else 0.0,
         "lean": _number(cope.lean),
         "offset": _number(cope.offset),
@@ -204,7 +207,9 @@ def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
             "root_gap": _numbers(cope.root_gap(theta)),
             "groove": _numbers(cope.groove(theta)),
             "grind": _numbers(cope.grind(theta)),
+            "finished_groove": _numbers(cope.finished_groove(theta)),
         },
+        "bevel_schedule": [_rounded(asdict(row)) for row in cope.bevel_schedule],
     }
 
 

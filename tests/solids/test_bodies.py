@@ -367,7 +367,7 @@ class TestCutPipe:
             a, axis = np.radians(lean), tube.frame.axis
             normal = np.sin(a) * tube.frame.radial(np.radians(at)) - np.cos(a) * axis
             cuts.append(PlaneCut("cut", tube, (HalfSpace(tube.frame.advanced(length).origin, normal),), prep))
-        near, far = (end_face(cut, r_in, r_out) for cut in cuts)
+        near, far = (end_face(cut) for cut in cuts)
         body = cut_pipe(TILTED, near.facing(length), far, length, r_out, r_in)
         expected = sum(cut.branch_volume for cut in cuts) - np.pi * (r_out**2 - r_in**2) * length
         assert volume(body) == pytest.approx(expected, rel=1e-7)
@@ -389,7 +389,7 @@ class TestCutPipe:
         normal = np.array([0.0, -0.94, 0.34])
         mitre = PlaneCut("cut", faced, (HalfSpace(frame.origin, normal),), "flat")
         cope = Cope("cope", pipe, log, "on", "square", 0.0)
-        near, far = end_face(mitre, r_in, r_out).facing(length), end_face(cope, r_in, r_out)
+        near, far = end_face(mitre).facing(length), end_face(cope)
         body = cut_pipe(frame, near, far, length, r_out, r_in)
         expected = mitre.branch_volume + cope.branch_volume - np.pi * (r_out**2 - r_in**2) * length
         assert volume(body) == pytest.approx(expected, rel=1e-6)
