@@ -14,6 +14,8 @@ from rootgap.geometry.frames import Array, Frame, unit
 
 #: Rounds until the middle's direction stands still, and by how little it then moves, no unit.
 ROUNDS, STILL = 500, 1e-13
+#: How far from its end, mm, an aimed run may arrive.
+ARRIVED = 1e-6
 
 
 @dataclass(frozen=True)
@@ -53,22 +55,26 @@ def closing(mark: str, start: Frame, end: Frame, radii: tuple[float, float]) -> 
     reach = _reach(start, end, way, radii)
     span = gap - reach[0] * start.axis - reach[1] * end.axis
     length = float(np.linalg.norm(span)) - sum(reach)
-    if length < 0.0 or np.linalg.norm(np.cross(span, way)) > 1e-6 or span @ way < 0.0:
+    first = _turn(start, way)
+    middle = start.bent(radii[0], *first).advanced(length)
+    second = _turn(middle, end.axis)
+    missed = float(np.linalg.norm(middle.bent(radii[1], *second).origin - end.origin))
+    if length < 0.0 or missed > ARRIVED:
         raise GeometryError(
             mark,
             f"two bends of {radii[0]:.0f} and {radii[1]:.0f} mm do not fit between where it begins and where it ends, "
             f"{np.linalg.norm(gap):.0f} mm apart",
             "use smaller bends, shorter straights beside them, or move the end away",
         )
-    first = _turn(start, way)
-    middle = start.bent(radii[0], *first).advanced(length)
-    second = _turn(middle, end.axis)
     return Closing((first[0], second[0]), (first[1], second[1]), length)
 
 
 def _reach(start: Frame, end: Frame, way: Array, radii: tuple[float, float]) -> tuple[float, float]:
     """Return how far from each pose, mm, its bend's corner lies."""
-    halves = [0.5 * float(np.arccos(np.clip(axis @ way, -1.0, 1.0))) for axis in (start.axis, end.axis)]
+    # Unlike the arc cosine, this keeps its digits where a bend hardly turns.
+    halves = [
+        0.5 * float(np.arctan2(np.linalg.norm(np.cross(axis, way)), axis @ way)) for axis in (start.axis, end.axis)
+    ]
     # A bend that would turn right back has no corner: nearly there it is far enough off to be refused.
     first, second = (radius * float(np.tan(min(half, 1.4))) for radius, half in zip(radii, halves, strict=True))
     return first, second

@@ -77,7 +77,7 @@ def _facts(piece: Pie, turn: float) -> tuple[tuple[str, str], ...]:
         ("Part", f"{piece.id}, make 1"),
         ("Stock", f"{piece.stock.label}, {piece.stock.material.grade}"),
         ("Outside and wall", size_text(piece.stock)),
-        ("Bend", f"{piece.angle:g} deg at {piece.radius:.1f} mm, {piece.cuts} mitres"),
+        ("Bend", f"{piece.angle:.4g} deg at {piece.radius:.1f} mm, {piece.cuts} mitres"),
         ("Segments", piece.segments),
         *((("Whole segment", f"{lengths} mm"),) if piece.cuts > 1 else ()),
         ("Saw", f"{piece.saw:.3f} deg off square"),

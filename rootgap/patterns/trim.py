@@ -51,7 +51,7 @@ def trim_strip(piece: Elbow, paper: float = PAPER) -> Pattern:
     return Pattern(
         f"{piece.id}.trim",
         "trim",
-        f"Trim strip for {piece.id}, {piece.angle:g} of {piece.stock_angle:g} degrees",
+        f"Trim strip for {piece.id}, {piece.angle:.4g} of {piece.stock_angle:g} degrees",
         tuple(drawn),
         tuple(labels),
         (Path.through(band, closed=True),),
@@ -64,7 +64,7 @@ def _facts(piece: Elbow, turn: float) -> tuple[tuple[str, str], ...]:
     stock = piece.stock
     ends = {"end": "the start, where the gas comes in", "start": "the end, where the gas leaves", "both": "neither end"}
     cuts = [
-        (f"Cut {number}, at {angle:g} deg" if len(piece.cuts) > 1 else f"Cut, at {angle:g} deg", _marks(piece, angle))
+        (f"Cut {number}, at {angle:.4g} deg" if len(piece.cuts) > 1 else f"Cut, at {angle:.4g} deg", _marks(piece, angle))
         for number, angle in enumerate(piece.cuts, 1)
     ]
     return (

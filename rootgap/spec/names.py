@@ -110,6 +110,12 @@ def _run_names(runs: Mapping[str, Table], ports: Mapping[str, int | None]) -> di
     return names
 
 
+def _last(run: Table) -> object:
+    """Return how a run ends where the gas leaves, whichever key says so."""
+    ends = run.get("ends")
+    return run["end"] if "end" in run else ends[1] if isinstance(ends, list) and len(ends) > 1 else None
+
+
 def _legs(source: Source, name: str, collector: Table, members: Mapping[str, Table]) -> Iterator[InputError]:
     """Yield a fault for every leg that is no run, or that ends elsewhere."""
     yield from _known(source, ("collector", name, "bank"), collector.get("bank"), _names(source, "bank"))
@@ -117,14 +123,14 @@ def _legs(source: Source, name: str, collector: Table, members: Mapping[str, Tab
     for index, leg in enumerate(legs if isinstance(legs, list) else ()):
         key = ("collector", name, "legs", index)
         yield from _known(source, key, leg, members)
-        end = members[leg].get("end") if isinstance(leg, str) and leg in members else {"merge": name}
+        end = _last(members[leg]) if isinstance(leg, str) and leg in members else {"merge": name}
         if not isinstance(end, dict) or end.get("merge") != name:
             yield source.fault(key, leg, f'run.{leg} does not end here: give it end = {{ merge = "{name}" }}')
 
 
 def _merges(source: Source, name: str, run: Table) -> Iterator[InputError]:
     """Yield a fault where a run ends on a collector that does not count it among its legs."""
-    end = run.get("end")
+    end = _last(run)
     collector = end.get("merge") if isinstance(end, dict) else None
     legs = _tables(source.values, "collector").get(str(collector), {}).get("legs")
     if isinstance(legs, list) and name not in legs:

@@ -27,12 +27,12 @@ class Bend(Arc):
     @property
     def made_from(self) -> str:
         """How to bend it."""
-        return f"bend {self.angle:g} deg at {self.radius:.1f} mm on the centre line, {self.length:.1f} mm of arc"
+        return f"bend {self.angle:.4g} deg at {self.radius:.1f} mm on the centre line, {self.length:.1f} mm of arc"
 
     @property
     def label(self) -> str:
         """A few signs for a run's table."""
-        return f"bend {self.angle:g}"
+        return f"bend {self.angle:.4g}"
 
     def record(self) -> dict[str, Any]:
         """Return the bend's figures."""

@@ -56,7 +56,7 @@ class Elbow(Arc):
             return f"{factory}, whole"
         where = "; then ".join(self._at(angle) for angle in self.cuts)
         ends = {"end": "the gas end", "start": "the start", "both": "both ends"}[self.trim]
-        return f"{factory}, trim {ends} to {self.angle:g} deg: from the factory end {where}; {self.left_over}"
+        return f"{factory}, trim {ends} to {self.angle:.4g} deg: from the factory end {where}; {self.left_over}"
 
     def _at(self, angle: float) -> str:
         back, side, throat = (self.arc(out, angle) for out in (self.stock.r_out, 0.0, -self.stock.r_out))
@@ -65,7 +65,7 @@ class Elbow(Arc):
     @property
     def label(self) -> str:
         """A few signs for a run's table."""
-        return f"{self.series} {self.angle:g}"
+        return f"{self.series} {self.angle:.4g}"
 
     def record(self) -> dict[str, Any]:
         """Return the bend's figures."""

@@ -126,7 +126,7 @@ class Pie:
     @property
     def label(self) -> str:
         """A few signs for a run's table."""
-        return f"pie {self.angle:g}"
+        return f"pie {self.angle:.4g}"
 
     def skin(self, span: Span | None = None) -> Skin:
         """Return a map over the outside. span (mm) is of no use here."""
