@@ -64,7 +64,7 @@ def _facts(piece: Elbow, turn: float) -> tuple[tuple[str, str], ...]:
     stock = piece.stock
     ends = {"end": "the start, where the gas comes in", "start": "the end, where the gas leaves", "both": "neither end"}
     cuts = [
-        (f"Cut {number}, at {angle:.4g} deg" if len(piece.cuts) > 1 else f"Cut, at {angle:.4g} deg", _marks(piece, angle))
+        (f"Cut{f' {number}' if len(piece.cuts) > 1 else ''}, at {angle:.4g} deg", _marks(piece, angle))
         for number, angle in enumerate(piece.cuts, 1)
     ]
     return (
