@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,32 +21,78 @@ CELLS, ROUNDS, MOST, CLOSE = 33, 12, 6000, 0.02
 _CORNERS = 0.5 * np.array([(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)])
 
 
-def finished_skin(piece: Piece, cuts: Cuts) -> Skin:
-    """Return the skin of a piece as far as its cut ends reach."""
-    return piece.skin(reach(cuts, piece.id, piece.length) if piece.id in cuts else None)
+@dataclass(frozen=True, eq=False)
+class Cover:
+    """A skin in cells. at: (n, 2), the cells' middles on the unit square; size: of a cell there; middles: (n, 3),
+    mm; spread: (n,), how far each cell's corners lie from its middle, mm."""
+
+    skin: Skin
+    at: Array
+    size: float
+    middles: Array
+    spread: Array
+
+    @cached_property
+    def _ball(self) -> tuple[Array, float]:
+        """The middle, (1, 3), mm, and the radius, mm, of a ball round it all."""
+        middle = 0.5 * (self.middles.min(axis=0) + self.middles.max(axis=0))[None]
+        return middle, float((np.linalg.norm(self.middles - middle, axis=1) + self.spread).max())
+
+    def beyond(self, body: Body) -> float:
+        """Return a distance, mm, that `body` is at least away."""
+        middle, radius = self._ball
+        return float(body.distance(middle)[0]) - radius
+
+    def quartered(self, kept: NDArray[np.intp]) -> Cover:
+        """Return the quarters of the cells `kept`, (k,)."""
+        at = (self.at[kept, None, :] + 0.5 * self.size * _CORNERS).reshape(-1, 2)
+        return _cover(self.skin, at, 0.5 * self.size)
 
 
-def gap(skin: Skin, body: Body, enough: float = np.inf) -> float:
+def covered(piece: Piece, cuts: Cuts) -> Cover:
+    """Return the skin of a piece, as far as its cut ends reach, in cells."""
+    even = (np.arange(CELLS) + 0.5) / CELLS
+    at = np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
+    skin = piece.skin(reach(cuts, piece.id, piece.length) if piece.id in cuts else None)
+    return _cover(skin, at, 1.0 / CELLS)
+
+
+def _cover(skin: Skin, at: Array, size: float) -> Cover:
+    middles = skin(at[:, 0], at[:, 1])
+    corners = [np.clip(at + size * corner, 0.0, 1.0) for corner in _CORNERS]
+    spread = np.max([np.linalg.norm(skin(uv[:, 0], uv[:, 1]) - middles, axis=1) for uv in corners], axis=0)
+    return Cover(skin, at, size, middles, spread)
+
+
+def nearest_of(covers: Mapping[str, Cover], body: Body) -> tuple[str, float]:
+    """Return the mark of the piece that is nearest to `body`, and the least distance, mm."""
+    far = {mark: cover.beyond(body) for mark, cover in covers.items()}
+    nearest, least = "", float("inf")
+    # The likely ones first, so that most of the others need no second look.
+    for mark in sorted(covers, key=lambda mark: far[mark]):
+        found = gap(covers[mark], body, enough=least)
+        if found < least:
+            nearest, least = mark, found
+    return nearest, least
+
+
+def gap(cover: Cover, body: Body, enough: float = np.inf) -> float:
     """Return the least distance, mm, from a skin to `body`; below nought they meet. Once it is known to be
     above `enough`, mm, any figure above that may come.
 
     Branch and bound: a cell of the skin goes on only while its middle's distance, less how far its
     corners lie from its middle, is below the best yet; the distance to a body is never steeper than 1.
     """
-    even = (np.arange(CELLS) + 0.5) / CELLS
-    at = np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
-    size, best = 1.0 / CELLS, np.inf
+    far = cover.beyond(body)
+    if far > enough:
+        return far
+    best = np.inf
     for _ in range(ROUNDS):
-        middles = skin(at[:, 0], at[:, 1])
-        gaps = body.distance(middles)
+        gaps = body.distance(cover.middles)
         best = min(best, float(gaps.min()))
-        corners = [np.clip(at + size * corner, 0.0, 1.0) for corner in _CORNERS]
-        spread = np.max([np.linalg.norm(skin(uv[:, 0], uv[:, 1]) - middles, axis=1) for uv in corners], axis=0)
-        bound = gaps - spread
+        bound = gaps - cover.spread
         open_ = np.flatnonzero((bound < best - CLOSE) & (bound < enough))
         if not open_.size:
             break
-        open_ = open_[np.argsort(bound[open_])[:MOST]]
-        at = (at[open_, None, :] + 0.5 * size * _CORNERS).reshape(-1, 2)
-        size *= 0.5
+        cover = cover.quartered(open_[np.argsort(bound[open_])[:MOST]])
     return best

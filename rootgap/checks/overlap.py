@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations, permutations
+from itertools import combinations, product
 
 from rootgap.checks.finding import Finding, at_least
-from rootgap.checks.gap import finished_skin, gap
+from rootgap.checks.gap import covered, gap
 from rootgap.joints import Joint, cut_ends
 from rootgap.layout import Layout
 from rootgap.layout.aim import at_least as rounded_up
@@ -19,13 +19,15 @@ def overlaps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the worst overlap of two pieces that no joint brings together, mm."""
     joined = {frozenset(pair) for joint in joints for pair in combinations(joint.joined, 2)}
     cuts = cut_ends(joints)
+    covers = {piece.id: covered(piece, cuts) for piece in layout.pieces()}
+    filled = {piece.id: piece.filled for piece in layout.pieces() if piece.filled is not None}
     worst, between = 0.0, "all pieces"
-    for one, other in permutations(layout.pieces(), 2):
-        if other.filled is None or frozenset((one.id, other.id)) in joined:
+    for one, other in product(covers, filled):
+        if one == other or frozenset((one, other)) in joined:
             continue
-        depth = gap(finished_skin(one, cuts), other.filled, enough=TOUCH)
+        depth = gap(covers[one], filled[other], enough=TOUCH)
         if depth < min(worst, TOUCH):
-            worst, between = depth, f"{one.id} and {other.id}"
+            worst, between = depth, f"{one} and {other}"
     yield at_least(
         "overlap",
         between,

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import rootgap
-from rootgap.checks.gap import gap
+from rootgap.checks.gap import covered, gap
 from rootgap.geometry.distance import Ball
 from rootgap.geometry.frames import vector
 
@@ -74,4 +74,4 @@ def test_a_small_body_by_a_plates_edge_is_found(manifold):
     """A ball of 1 mm radius 2.47 mm from the head flange's rim, by the kernel's own distance."""
     ball = Ball(vector((199.0, -30.3, 14.0)), 1.0)
     plate = manifold.layout.plates["head"]
-    assert gap(plate.skin(), ball) == pytest.approx(2.47, abs=0.02)
+    assert gap(covered(plate, {}), ball) == pytest.approx(2.47, abs=0.02)
