@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path as FilePath
+from typing import TypeVar
 
 import cadquery as cq
 from cadquery.occ_impl.assembly import toCAF
@@ -38,6 +39,8 @@ from OCP.XSControl import XSControl_WorkSession
 
 from rootgap.errors import WriteError
 
+Body = TypeVar("Body", bound=cq.Shape)
+
 AUTHOR = "rootgap"
 TIMESTAMP = "2000-01-01T00:00:00"
 """The date in every STEP header: a build's bytes may not depend on the day."""
@@ -53,17 +56,19 @@ ANGULAR = 0.2
 
 @dataclass(frozen=True)
 class Part:
-    """A body with its name, color (red, green, blue; 0 to 1, sRGB) and group, the run's name."""
+    """A body with its name, color (red, green, blue; 0 to 1, sRGB) and group, the run's name. key: a
+    fingerprint of all that it was made from."""
 
     name: str
     body: cq.Solid
     color: tuple[float, float, float]
     group: str
+    key: str = ""
 
 
-def assembly(name: str, parts: Iterable[Part]) -> cq.Assembly:
+def assembly(name: str, parts: Iterable[Part], *, mesh: bool = False) -> cq.Assembly:
     """Return the parts as a colored assembly `name` with one sub-assembly a group, both in the
-    order given.
+    order given. mesh: whether the meshes that the bodies carry come along.
 
     Raises ValueError where two parts share a name, a part has a group's name, or a group has
     the whole's name.
@@ -83,7 +88,7 @@ def assembly(name: str, parts: Iterable[Part]) -> cq.Assembly:
         run = cq.Assembly(name=group)
         for part in chain:
             # A copy is the part's own: no shared product, and no mesh passed on by a view of it.
-            run.add(part.body.copy(), name=part.name, color=cq.Color(*part.color))
+            run.add(part.body.copy(mesh=mesh), name=part.name, color=cq.Color(*part.color))
         whole.add(run)
     return whole
 
@@ -124,16 +129,21 @@ def write_step(what: cq.Assembly | cq.Solid, path: FilePath | str) -> None:
     _confirm(file, done=status == IFSelect_ReturnStatus.IFSelect_RetDone)
 
 
+def meshed_body(body: Body, linear: float = LINEAR, angular: float = ANGULAR) -> Body:
+    """Return a copy of a body that carries a mesh and nothing of an earlier one. linear: mm; angular: radians."""
+    copy = body.copy()
+    # In parallel over edges, then faces, none of which sees another: the mesh is always the same.
+    BRepMesh_IncrementalMesh(copy.wrapped, linear, False, angular, True)
+    return copy
+
+
 def meshed(whole: cq.Assembly, linear: float = LINEAR, angular: float = ANGULAR) -> cq.Assembly:
     """Return a copy of the assembly whose bodies carry a mesh, for `write_stl` and `write_glb`.
 
     linear: largest distance of a facet from the surface, mm; angular: largest turn between
     facets, radians. A mesh that an earlier view has left on a body plays no part.
     """
-    obj = whole.obj.copy() if isinstance(whole.obj, cq.Shape) else whole.obj
-    if isinstance(obj, cq.Shape):
-        # In parallel over edges, then faces, none of which sees another: the mesh is always the same.
-        BRepMesh_IncrementalMesh(obj.wrapped, linear, False, angular, True)
+    obj = meshed_body(whole.obj, linear, angular) if isinstance(whole.obj, cq.Shape) else whole.obj
     copy = cq.Assembly(obj, loc=whole.loc, name=whole.name, color=whole.color)
     for child in whole.children:
         copy.add(meshed(child, linear, angular))
@@ -167,6 +177,14 @@ def write_glb(whole: cq.Assembly, path: FilePath | str) -> None:
     writer.SetMergeFaces(True)
     done = writer.Perform(document, TColStd_IndexedDataMapOfStringString(), Message_ProgressRange())
     _confirm(file, done=done)
+
+
+def write_file(path: FilePath, data: bytes) -> None:
+    """Write `data` to `path`. Raises WriteError where that fails."""
+    try:
+        path.write_bytes(data)
+    except OSError as error:
+        raise WriteError(str(path), error.strerror or str(error)) from error
 
 
 def _require_mesh(body: cq.Shape) -> None:

@@ -7,6 +7,8 @@ give: two ways to one number, in every build.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -19,10 +21,11 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.joints import Cope, Joint, cut_ends, finished_volume
 from rootgap.joints.ends import CutEnd
 from rootgap.joints.joint import Which
+from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate, Straight
 from rootgap.solids import bodies
 from rootgap.solids.boundary import EndFace
-from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
+from rootgap.solids.export import Part, assembly, meshed_body, write_file, write_glb, write_step, write_stl
 
 #: Largest step, radians, between the clocks that a coped end is built through.
 STEP = np.radians(1.0)
@@ -42,25 +45,41 @@ FITTING = (0.62, 0.58, 0.52)
 #: The group of all flanges in the assembly.
 PLATES = "flanges"
 
+#: Finished bodies, and their files' bytes: enough for the parts of a few manifolds.
+MOST_KEPT = 1000
+BODIES: Kept[cq.Solid] = Kept(MOST_KEPT)
+MESHES: Kept[cq.Solid] = Kept(MOST_KEPT)
+FILES: Kept[PartFiles] = Kept(MOST_KEPT)
+
 Array = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
 
 
 def body(piece: Piece, joints: Sequence[Joint]) -> cq.Solid:
-    """Return the finished body of `piece`, mm, in the engine frame.
+    """Return the finished body of `piece`, mm, in the engine frame; made once for the same piece and joints.
 
     Raises KernelError where it is not sound or not of the volume that it must have.
     """
-    made, volume = _made(piece, joints)
-    return bodies.checked(made, piece.id, volume)
+    ends = cut_ends(joints).get(piece.id, {})
+    onto = [joint for joint in joints if isinstance(joint, Cope) and joint.target.piece == piece.id]
+
+    def make() -> cq.Solid:
+        made, volume = _made(piece, ends, onto)
+        return bodies.checked(made, piece.id, volume)
+
+    return BODIES.get(body_key(piece, joints), make)
 
 
-def _made(piece: Piece, joints: Sequence[Joint]) -> tuple[cq.Solid, float | None]:
+def body_key(piece: Piece, joints: Sequence[Joint]) -> str:
+    """Return a fingerprint of all that a finished body is made from."""
+    onto = [joint for joint in joints if isinstance(joint, Cope) and joint.target.piece == piece.id]
+    return fingerprint(piece, cut_ends(joints).get(piece.id, {}), onto)
+
+
+def _made(piece: Piece, ends: Mapping[Which, CutEnd], onto: Sequence[Cope]) -> tuple[cq.Solid, float | None]:
     """Return a body as the kernel made it, and the volume, mm3, that the closed forms give, None where
     there is none."""
-    cuts = cut_ends(joints)
-    onto = [joint for joint in joints if isinstance(joint, Cope) and joint.target.piece == piece.id]
-    made = _cut(piece, cuts.get(piece.id, {}))
+    made = _cut(piece, ends)
     plain = [cope for cope in onto if isinstance(cope.on_target, Saddle) and not cope.crowd]
     if plain and isinstance(piece, Straight):
         holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in plain]
@@ -71,7 +90,7 @@ def _made(piece: Piece, joints: Sequence[Joint]) -> tuple[cq.Solid, float | None
     if any(cope.crowd for cope in onto):
         # What a neighbour's foot leaves standing of a hole has no closed form.
         return made, None
-    return made, finished_volume(cuts, piece.id, piece.volume) - sum(cope.hole_volume for cope in onto)
+    return made, finished_volume({piece.id: ends}, piece.id, piece.volume) - sum(cope.hole_volume for cope in onto)
 
 
 def _cut(piece: Piece, ends: Mapping[Which, CutEnd]) -> cq.Solid:
@@ -189,12 +208,28 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
             color, group = TARGET if piece.run in targets else BRANCH, f"run.{piece.run}"
         else:
             color, group = FITTING, f"run.{piece.run}"
-        yield Part(piece.id, body(piece, joints), color, group)
+        yield Part(piece.id, body(piece, joints), color, group, body_key(piece, joints))
 
 
 def solid_assembly(layout: Layout, joints: Sequence[Joint]) -> cq.Assembly:
     """Return every part of `layout` as an assembly in the engine frame, mm. Raises KernelError."""
     return assembly(layout.name, list(parts(layout, joints)))
+
+
+@dataclass(frozen=True)
+class PartFiles:
+    """The bytes of a part's STEP and STL."""
+
+    step: bytes
+    stl: bytes
+
+
+def part_files(part: Part, mesh: cq.Solid, folder: Path) -> PartFiles:
+    """Return a part's files, which the kernel writes into `folder`. mesh: its body with a mesh. Raises WriteError."""
+    step, stl = folder / f"{part.name}.step", folder / f"{part.name}.stl"
+    write_step(part.body, step)
+    write_stl(mesh, stl)
+    return PartFiles(step.read_bytes(), stl.read_bytes())
 
 
 def write_solids(
@@ -214,16 +249,15 @@ def write_solids(
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise WriteError(str(folder), fault.strerror or str(fault)) from fault
-    whole = assembly(layout.name, made)
     progress("assembly", count, steps)
-    write_step(whole, folder / "assembly.step")
+    write_step(assembly(layout.name, made), folder / "assembly.step")
     yield "assembly.step", "assembly", layout.name, "mm"
-    mesh = meshed(whole)
-    write_glb(mesh, folder / "assembly.glb")
+    meshes = [replace(part, body=MESHES.get(part.key, partial(meshed_body, part.body))) for part in made]
+    write_glb(assembly(layout.name, meshes, mesh=True), folder / "assembly.glb")
     yield "assembly.glb", "assembly", layout.name, "m"
-    for number, part in enumerate(made):
+    for number, (part, mesh) in enumerate(zip(made, meshes, strict=True)):
         progress("parts", count + 2 + number, steps)
-        write_step(part.body, folder / f"{part.name}.step")
-        yield f"{part.name}.step", "part", part.name, "mm"
-        write_stl(body_in(mesh, part), folder / f"{part.name}.stl")
-        yield f"{part.name}.stl", "part", part.name, "mm"
+        files = FILES.get(part.key, partial(part_files, part, mesh.body, folder))
+        for ending, data in (("step", files.step), ("stl", files.stl)):
+            write_file(folder / f"{part.name}.{ending}", data)
+            yield f"{part.name}.{ending}", "part", part.name, "mm"

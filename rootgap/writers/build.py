@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from rootgap.checks import Finding
 from rootgap.joints import Joint
+from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Layout
 from rootgap.patterns import Pattern
 from rootgap.patterns.pattern import TEMPLATES
@@ -19,6 +21,10 @@ from rootgap.writers.sheets import PrintOptions, write_templates
 
 #: What the manifest calls the file of each kind of pattern; a kind that is not here cannot be written.
 KIND = {**TEMPLATES, "plate": "flange", "development": "development", "former": "former"}
+
+
+#: The bytes of flat parts: enough for a few manifolds.
+DXFS: Kept[bytes] = Kept(1000)
 
 
 def write_build(
@@ -39,28 +45,29 @@ def write_build(
     """
     folder = out / layout.name
     entries: list[FileEntry] = []
-    with swapped_in(folder) as partial:
+    with swapped_in(folder) as new:
 
         def add(path: str, kind: str, part: str, units: str, data: bytes) -> None:
-            write_bytes(partial / path, data)
+            write_bytes(new / path, data)
             entries.append(file_entry(path, kind, part, units, data))
 
         for pattern in patterns:
             progress("flat", len(entries), len(patterns) + 2)
             part = pattern.name.rpartition(".")[0] or pattern.name
-            add(f"flat/{pattern.name}.dxf", KIND[pattern.kind], part, "mm", dxf_bytes(pattern))
+            data = DXFS.get(fingerprint(pattern), partial(dxf_bytes, pattern))
+            add(f"flat/{pattern.name}.dxf", KIND[pattern.kind], part, "mm", data)
         progress("templates", len(entries), len(patterns) + 2)
         setup = PrintOptions(options["paper"], options["bar_x"], options["bar_y"])
-        write_templates(patterns, partial / "templates.pdf", setup, layout.title or layout.name)
-        entries.append(_entry(partial, "templates.pdf", "templates", layout.name, "mm"))
+        write_templates(patterns, new / "templates.pdf", setup, layout.title or layout.name)
+        entries.append(_entry(new, "templates.pdf", "templates", layout.name, "mm"))
         add("cutlist.csv", "cut list", layout.name, "mm, kg", cutlist_bytes(cut_rows(layout, joints, patterns)))
         if solids:
             from rootgap.solids import write_solids
 
-            for path, kind, part, units in write_solids(layout, joints, partial / "solids", progress):
-                entries.append(_entry(partial, f"solids/{path}", kind, part, units))
+            for path, kind, part, units in write_solids(layout, joints, new / "solids", progress):
+                entries.append(_entry(new, f"solids/{path}", kind, part, units))
         data = manifest_bytes(layout, joints, findings, entries, options, options["thickness"])
-        write_bytes(partial / "manifest.json", data)
+        write_bytes(new / "manifest.json", data)
     return folder, (*(entry.path for entry in entries), "manifest.json")
 
 

@@ -15,6 +15,7 @@ import trimesh
 import rootgap
 from rootgap.geometry.paths import Circle
 from rootgap.joints import Cope
+from rootgap.workspace import new_workspace
 
 REPEATS = 3
 
@@ -70,3 +71,26 @@ def test_joint_mathematics(manifold: rootgap.Manifold, row) -> None:
         fresh.cut(theta), fresh.root_gap(theta), fresh.groove(theta), fresh.grind(theta), fresh.hole(theta)
         times.append(time.perf_counter() - start)
     row("joint mathematics, one cope at 720 clocks", f"{1e3 * min(times):.2f} ms", "1 ms")
+
+
+def test_a_v6(tmp_path: Path, row) -> None:
+    source = Path(__file__).parents[2] / "assemblies" / "jet-boat-v6.toml"
+    out = tmp_path / "out"
+    for verb in ("templates", "build"):
+        took = cold(["-m", "rootgap", verb, str(source), "--out", str(out)])
+        row(f"cold rootgap {verb}, jet-boat-v6", f"{took:.2f} s", "")
+    workspace = tmp_path / "workspace"
+    new_workspace(workspace)
+    file = workspace / "assemblies" / source.name
+    text = file.read_text(encoding="utf-8")
+    times = []
+    for length in ("22", "23", "24", "25"):
+        # One number: the first straight of the port bank's primaries.
+        before, found, after = text.rpartition("{ straight = 22 }")
+        assert found
+        file.write_text(f"{before}{{ straight = {length} }}{after}", encoding="utf-8")
+        start = time.perf_counter()
+        rootgap.load(file).build(out)
+        times.append(time.perf_counter() - start)
+    row("first build in a process, jet-boat-v6", f"{times[0]:.2f} s", "")
+    row("warm rebuild after one changed number, jet-boat-v6", f"{min(times[1:]):.2f} s", "0.5 s")

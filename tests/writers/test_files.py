@@ -12,6 +12,7 @@ import pytest
 
 import rootgap
 from rootgap.errors import KernelError, WriteError
+from rootgap.kept import Kept
 from rootgap.writers import build
 from rootgap.writers.files import MANIFEST, listed, recover, swapped_in, write_bytes
 
@@ -249,6 +250,7 @@ class TestBuild:
             raise WriteError("x", "no")
 
         monkeypatch.setattr(build, writer, failing)
+        monkeypatch.setattr(build, "DXFS", Kept(1))
         with pytest.raises(WriteError):
             manifold.templates(tmp_path)
         assert contents(tmp_path) == before

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from pathlib import Path
 
@@ -12,12 +13,13 @@ from reportlab import rl_config
 from reportlab.pdfgen.canvas import Canvas
 
 from rootgap.errors import WriteError
+from rootgap.kept import Kept, fingerprint
 from rootgap.patterns.pattern import Pattern
-from rootgap.writers.sheets.art import art
+from rootgap.writers.sheets.art import Art, art
 from rootgap.writers.sheets.bars import PrintOptions, draw_bars
 from rootgap.writers.sheets.index import index_pages
 from rootgap.writers.sheets.pages import Page, pattern_pages
-from rootgap.writers.sheets.paper import TilePlan
+from rootgap.writers.sheets.paper import PAPERS, TilePlan
 from rootgap.writers.sheets.pen import MM, Pen
 
 
@@ -47,8 +49,8 @@ def layout_on_paper(pattern: Pattern, options: PrintOptions, heading: str) -> Ti
 
 def templates(patterns: Sequence[Pattern], options: PrintOptions, heading: str) -> bytes:
     """Return the PDF that `write_templates` writes."""
-    drawings = [art(pattern) for pattern in patterns]
-    groups = [pattern_pages(drawing, options, heading) for drawing in drawings]
+    made = [_made(pattern, options, heading) for pattern in patterns]
+    drawings, groups = [one.drawing for one in made], [one.pages for one in made]
     # The index names page numbers that depend on how long the index is; its length does not
     # depend on the numbers.
     lead = len(index_pages(drawings, [(0, 0)] * len(groups), options, heading))
@@ -57,6 +59,28 @@ def templates(patterns: Sequence[Pattern], options: PrintOptions, heading: str) 
     pages = [*index_pages(drawings, spans, options, heading), *(page for group in groups for page in group)]
     outline = {first: pattern.name for (first, _), pattern in zip(spans, patterns, strict=True)}
     return _printed(pages, outline, options, heading)
+
+
+@dataclass(frozen=True, eq=False)
+class _Laid:
+    """A pattern's drawing and its pages."""
+
+    drawing: Art
+    pages: Sequence[Page]
+
+
+#: Patterns laid out on pages: enough for a few manifolds.
+LAID: Kept[_Laid] = Kept(1000)
+
+
+def _made(pattern: Pattern, options: PrintOptions, heading: str) -> _Laid:
+    """Return a pattern laid out on its pages, once for the same pattern and options."""
+
+    def make() -> _Laid:
+        drawing = art(pattern)
+        return _Laid(drawing, pattern_pages(drawing, options, heading))
+
+    return LAID.get(fingerprint(pattern, options, PAPERS[options.paper], heading), make)
 
 
 def _printed(pages: Sequence[Page], outline: dict[int, str], options: PrintOptions, heading: str) -> bytes:
