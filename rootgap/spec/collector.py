@@ -38,9 +38,6 @@ class CollectorSpec(Pose):
         examples=[89],
     )
     prep: Literal["square", "bevel", "flat"] = Field(default="flat", description="how the legs' ends are cut")
-    spike: PositiveLength | None = Field(
-        default=None, description="length of a spike on the crotch; none where it is left out", examples=[40]
-    )
 
     @model_validator(mode="after")
     def _different(self) -> CollectorSpec:
