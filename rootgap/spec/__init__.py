@@ -1,16 +1,18 @@
 """Parameter files into validated, frozen objects. All input errors end here."""
 
 from rootgap.spec.assembly import Assembly, RunSpec, StockSpec
-from rootgap.spec.ends import CopeEnd, FlangeEnd, MergeEnd, Pose, SideStart
+from rootgap.spec.ends import CopeEnd, DiscEnd, FlangeEnd, MergeEnd, Pose, SideStart
 from rootgap.spec.part import FlangePart
-from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieSpec, StraightSpec
+from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieSpec, SlipSpec, StraightSpec, VbandSpec
 from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.source import Source
+from rootgap.spec.vband import VbandPart
 
 __all__ = [
     "Assembly",
     "BendSpec",
     "CopeEnd",
+    "DiscEnd",
     "ElbowSpec",
     "FlangeEnd",
     "FlangePart",
@@ -20,9 +22,12 @@ __all__ = [
     "Pose",
     "RunSpec",
     "SideStart",
+    "SlipSpec",
     "Source",
     "StockSpec",
     "StraightSpec",
+    "VbandPart",
+    "VbandSpec",
     "load_assembly",
     "load_part",
 ]
