@@ -12,7 +12,7 @@ from rootgap.geometry.contact import Traced
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
-from rootgap.layout.pieces import Member, Pie, Straight
+from rootgap.layout.pieces import Member, Pie, Ring, Sleeve, Straight
 from rootgap.layout.run import Run
 
 #: How a branch sits on its target: on its outside, or in a hole up to its bore.
@@ -64,6 +64,8 @@ def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Member,
 def _meets(branch: Tube, piece: Member, target: str, set_: SetOn) -> _Meeting | _Miss:
     if isinstance(piece, Pie):
         return _Miss(np.inf, f"{piece.id} is a pie-cut bend, on which nothing can end", "use an elbow or a bend there")
+    if isinstance(piece, Ring | Sleeve):
+        return _Miss(np.inf, f"{piece.id} is a {piece.kind}, on which nothing can end", "end it on a straight")
     radius = piece.stock.r_in if set_ == "in" else piece.stock.r_out
     if branch.bending is None and isinstance(piece, Straight):
         return _straight_meets(branch.frame, piece, radius, target)

@@ -16,7 +16,8 @@ def aimed(pieces: Sequence[PieceSpec]) -> tuple[int, ...]:
 
 
 def in_order(pieces: tuple[PieceSpec, ...]) -> tuple[PieceSpec, ...]:
-    """Return `pieces`. Raises ValueError for a mitre or a slip joint not between straights, and for pieces that cannot be aimed."""
+    """Return `pieces`. Raises ValueError for a mitre or a slip joint not between straights, and for pieces that
+    cannot be aimed."""
     for index, piece in enumerate(pieces):
         beside = (*pieces[max(index - 1, 0) : index], *pieces[index + 1 : index + 2])
         if isinstance(piece, MitreSpec | SlipSpec) and (

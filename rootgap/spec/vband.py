@@ -172,7 +172,7 @@ class VbandPart(Model):
                     ("pilot", "height"), f"allowed: at most {most:.1f} mm, or its recess comes out of the slope"
                 )
             if self.gap >= pilot.height:
-                raise Misfit(("gap",), f"allowed: less than the pilot's height, {pilot.height:g} mm, so that it engages")
+                raise Misfit(("gap",), f"allowed: below the pilot's height, {pilot.height:g} mm, so that it engages")
         if self.clamp.outside <= self.outside:
             raise Misfit(("clamp", "outside"), f"allowed: above {self.outside:g} mm, the rings' own")
         least = 2.0 * self.rim + self.gap

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 
 from rootgap.joints import Cope, Cuts, Joint, cut_ends, finished_volume, reach
-from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate
+from rootgap.layout import Bend, Cap, Disc, Elbow, Layout, Pie, Piece, Plate, Ring, Sleeve
 from rootgap.patterns import Pattern
 from rootgap.patterns.pattern import template_names
 from rootgap.stock import PipeStock
@@ -58,6 +58,16 @@ def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> Cu
         thickness = f"plate {part.thickness:g} mm"
         mass, file = _mass(piece.volume, part.metal.density), f"flat/{piece.id}.dxf"
         return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", "", file, mass)
+    if isinstance(piece, Disc):
+        thickness, mass = f"plate {piece.length:g} mm", _mass(piece.volume, piece.metal.density)
+        file = f"flat/{piece.id}.dxf"
+        return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
+    if isinstance(piece, Ring | Sleeve):
+        metal, length = piece.stock.material, f"{piece.whole_length:.1f}"
+        mass = _mass(piece.volume, metal.density)
+        return CutRow(
+            piece.id, 1, piece.stock.label, metal.grade, piece.made_from, "", length, *piece.told_ends, "", mass
+        )
     ends = cuts.get(piece.id, {})
     low, high = reach(cuts, piece.id, piece.length)
     taken = sum(cope.hole_volume for cope in copes if cope.target.piece == piece.id)
