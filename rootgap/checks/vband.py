@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from rootgap.checks.finding import Finding, at_least, at_most
 from rootgap.joints import Butt, Clamp, Joint, PocketWeld
-from rootgap.layout import Layout, Ring
+from rootgap.layout import Layout, Member, Ring
 
 #: A pipe's outside may differ by so much, mm, from what a hub is made for.
 FITS = 0.5
@@ -16,9 +16,10 @@ LEAST_PLAY = 0.05
 
 def rings_fit(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for how far each pipe's outside diameter is off the one that its ring takes, mm."""
+    pieces = {piece.id: piece for run in layout.runs.values() for piece in run.pieces}
     for joint in joints:
         if isinstance(joint, Butt | PocketWeld):
-            yield from _fits(layout, joint)
+            yield from _fits(pieces, joint)
 
 
 def pilots(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
@@ -38,9 +39,8 @@ def pilots(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
             )
 
 
-def _fits(layout: Layout, joint: Butt | PocketWeld) -> Iterator[Finding]:
-    """Yield a finding for every ring at `joint`."""
-    pieces = {piece.id: piece for run in layout.runs.values() for piece in run.pieces}
+def _fits(pieces: Mapping[str, Member], joint: Butt | PocketWeld) -> Iterator[Finding]:
+    """Yield a finding for every ring at `joint`. pieces: by mark."""
     for mark, mate in (joint.joined, joint.joined[::-1]):
         ring, pipe = pieces.get(mark), pieces.get(mate)
         if not isinstance(ring, Ring) or pipe is None:

@@ -8,7 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from rootgap.geometry.frames import Frame
-from rootgap.joints.joint import CutAt
+from rootgap.joints.joint import CutAt, End, Which
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,13 +76,14 @@ class FlangeWeld:
 
 @dataclass(frozen=True, eq=False)
 class DiscWeld:
-    """A flat disc on a pipe's square end, welded round its edge. frame: on that end, its axis out of the pipe;
-    r_out, r_in: of the pipe, mm."""
+    """A flat disc on a pipe's square end, welded round its edge. at: which end of the pipe, along the gas;
+    frame: on that end, its axis out of the pipe; r_out, r_in: of the pipe, mm."""
 
     kind: ClassVar[str] = "disc weld"
     id: str
     pipe: str
     disc: str
+    at: Which
     frame: Frame
     r_out: float
     r_in: float
@@ -92,6 +93,11 @@ class DiscWeld:
     def joined(self) -> tuple[str, ...]:
         """The pipe's mark and the disc's."""
         return self.pipe, self.disc
+
+    @property
+    def square(self) -> tuple[End, ...]:
+        """The pipe's end."""
+        return ((self.pipe, self.at),)
 
     @property
     def weld_length(self) -> float:

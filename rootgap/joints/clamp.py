@@ -9,7 +9,7 @@ import numpy as np
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
-from rootgap.joints.joint import CutAt
+from rootgap.joints.joint import CutAt, End, Which
 from rootgap.layout import Cap, Member, Ring, Straight
 from rootgap.layout.aim import at_least
 from rootgap.spec import VbandPart
@@ -58,13 +58,15 @@ class Clamp:
 
 @dataclass(frozen=True, eq=False)
 class PocketWeld:
-    """A pipe's square end in a ring's pocket, fillet welded round the hub's end. frame: at the pocket's bottom,
-    its axis along the gas; r_out, r_in, r_pocket: of pipe and pocket, depth: of the pocket, mm."""
+    """A pipe's square end in a ring's pocket, fillet welded round the hub's end. at: which end of the pipe,
+    along the gas; frame: at the pocket's bottom, its axis along the gas; r_out, r_in, r_pocket: of pipe and pocket,
+    depth: of the pocket, mm."""
 
     kind: ClassVar[str] = "pocket weld"
     id: str
     pipe: str
     ring: str
+    at: Which
     frame: Frame
     r_out: float
     r_in: float
@@ -76,6 +78,11 @@ class PocketWeld:
     def joined(self) -> tuple[str, ...]:
         """The pipe's mark and the ring's."""
         return self.pipe, self.ring
+
+    @property
+    def square(self) -> tuple[End, ...]:
+        """The pipe's end."""
+        return ((self.pipe, self.at),)
 
     @property
     def clearance(self) -> float:
@@ -103,7 +110,7 @@ def no_pocket(piece: Member, onto: str) -> None:
 def pocket_weld(ring: Ring, pipe: Member | Cap) -> PocketWeld:
     """Return the weld of a pipe in the pocket of `ring`. Raises GeometryError where it does not go in."""
     if not isinstance(pipe, Straight):
-        what = f"a {pipe.kind} does not go into the pocket of {ring.id}"
+        what = f"of kind {pipe.kind}, it does not go into the pocket of {ring.id}"
         raise GeometryError(pipe.id, what, "add a straight between")
     if pipe.length < ring.part.depth:
         short = ring.part.depth - pipe.length
@@ -112,8 +119,8 @@ def pocket_weld(ring: Ring, pipe: Member | Cap) -> PocketWeld:
             f"is {pipe.length:.1f} mm long; the pocket of {ring.id} is {ring.part.depth:g} mm deep",
             f"make it at least {at_least(short)} mm longer",
         )
-    order = (pipe.id, ring.id) if ring.upstream else (ring.id, pipe.id)
-    frame = ring.start if ring.upstream else ring.end
-    radius = float(ring.part.r_pocket or 0.0)
-    stock = pipe.stock
-    return PocketWeld("+".join(order), pipe.id, ring.id, frame, stock.r_out, stock.r_in, radius, ring.part.depth)
+    radius, depth, stock = float(ring.part.r_pocket or 0.0), ring.part.depth, pipe.stock
+    sizes = stock.r_out, stock.r_in, radius, depth
+    if ring.upstream:
+        return PocketWeld(f"{pipe.id}+{ring.id}", pipe.id, ring.id, "end", ring.start, *sizes)
+    return PocketWeld(f"{ring.id}+{pipe.id}", pipe.id, ring.id, "start", ring.end, *sizes)

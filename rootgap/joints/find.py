@@ -111,7 +111,7 @@ def _starting(run: Run, layout: Layout, copes: Copes, merges: Mapping[str, Merge
     """Yield the joint at which a run begins."""
     first = run.pieces[0]
     if isinstance(run.first_cap, Disc):
-        yield _disc_weld(run.first_cap, first, first.stock)
+        yield _disc_weld(run.first_cap, first, "start", first.stock)
     elif run.first_cap:
         yield _in_line(run.first_cap, first)
     if isinstance(run.begins, Port):
@@ -129,7 +129,7 @@ def _ending(run: Run, copes: Copes) -> Iterator[Joint]:
     """Yield the joint at which a run ends."""
     last = run.pieces[-1]
     if isinstance(run.last_cap, Disc):
-        yield _disc_weld(run.last_cap, last, last.leaves)
+        yield _disc_weld(run.last_cap, last, "end", last.leaves)
     elif run.last_cap:
         yield _in_line(last, run.last_cap)
     if run.flange:
@@ -148,10 +148,10 @@ def _in_line(before: Member | Cap, after: Member | Cap) -> Joint:
     return _butt(before, after)
 
 
-def _disc_weld(disc: Disc, pipe: Member, end: PipeStock) -> DiscWeld:
+def _disc_weld(disc: Disc, pipe: Member, at: Which, end: PipeStock) -> DiscWeld:
     """Return the weld of a disc on an end of `pipe`, whose stock is `end` there. Raises GeometryError."""
     no_pocket(pipe, disc.id)
-    return DiscWeld(f"{pipe.id}+{disc.id}", pipe.id, disc.id, disc.start, end.r_out, end.r_in)
+    return DiscWeld(f"{pipe.id}+{disc.id}", pipe.id, disc.id, at, disc.start, end.r_out, end.r_in)
 
 
 def _butt(before: Member | Cap, after: Member | Cap) -> Butt:

@@ -9,7 +9,7 @@ import numpy as np
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
-from rootgap.joints.joint import CutAt
+from rootgap.joints.joint import CutAt, End
 from rootgap.layout import Member, Sleeve
 from rootgap.layout.aim import at_least
 
@@ -37,6 +37,11 @@ class Slip:
     def joined(self) -> tuple[str, ...]:
         """Marks of the upstream pipe, the sleeve and the downstream pipe."""
         return self.before, self.sleeve, self.after
+
+    @property
+    def square(self) -> tuple[End, ...]:
+        """The two pipes' ends."""
+        return (self.before, "end"), (self.after, "start")
 
     @property
     def clearance(self) -> float:
