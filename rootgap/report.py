@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from rootgap.checks import Finding
 from rootgap.checks.finding import Verdict, worst
-from rootgap.joints import Butt, Cope, Joint, Merge, Mitre
-from rootgap.layout import After, Layout, Outlet, Port, Run, Side
+from rootgap.joints import Butt, Clamp, Cope, Joint, Merge, Mitre, Slip
+from rootgap.layout import After, Layout, Outlet, Port, Ring, Run, Side
 from rootgap.layout.run import Begins
 
 Row = tuple[str, ...]
@@ -92,8 +92,10 @@ def _figures(finding: Finding) -> tuple[str, str]:
 
 def _run(run: Run) -> Row:
     pieces = ", ".join(piece.label for piece in run.pieces)
-    start = "cap" if run.first_cap else _begins(run.begins)
-    return run.name, run.pieces[0].stock.label, start, pieces, f"{run.length:.1f}", _ends(run)
+    start = run.first_cap.kind if run.first_cap else _begins(run.begins)
+    first = run.pieces[0]
+    stock = first.leaves if isinstance(first, Ring) else first.stock
+    return run.name, stock.label, start, pieces, f"{run.length:.1f}", _ends(run)
 
 
 def _begins(begins: Begins) -> str:
@@ -115,20 +117,24 @@ def _ends(run: Run) -> str:
         return run.flange.id if run.ports == (1,) else f"{run.flange.id} {', '.join(map(str, run.ports))}"
     if run.merge:
         return f"collector.{run.merge}"
-    return run.cope.cope if run.cope else "cap" if run.last_cap else "open"
+    return run.cope.cope if run.cope else run.last_cap.kind if run.last_cap else "open"
 
 
 def _joint(joint: Joint) -> Row:
-    weld = f"{joint.weld_length:.1f}"
+    kind, gap, lean, offset, step = joint.kind, "", "", "", ""
     if isinstance(joint, Cope):
+        kind = f"cope, set-{joint.set_}, {joint.prep}"
         gap, lean, offset = f"{joint.root_gap_max:.2f}", f"{joint.lean:.1f}", f"{joint.offset:.2f}"
-        return joint.id, f"cope, set-{joint.set_}, {joint.prep}", weld, gap, lean, offset, ""
-    if isinstance(joint, Butt):
-        return joint.id, joint.kind, weld, "", "", "", f"{joint.step:+.2f}"
-    if isinstance(joint, Mitre):
+    elif isinstance(joint, Butt):
+        step = f"{joint.step:+.2f}"
+    elif isinstance(joint, Mitre):
+        kind = f"mitre, {joint.prep}"
         gap, lean, step = f"{joint.root_gap_max:.2f}", f"{joint.turn:.1f}", f"{joint.step:+.2f}"
-        return joint.id, f"mitre, {joint.prep}", weld, gap, lean, "", step
-    if isinstance(joint, Merge):
+    elif isinstance(joint, Merge):
         kind = f"merge of {joint.count}, {joint.prep}"
-        return joint.id, kind, weld, f"{joint.root_gap_max:.2f}", f"{joint.half_angle:.1f}", "", ""
-    return joint.id, joint.kind, weld, "", "", "", ""
+        gap, lean = f"{joint.root_gap_max:.2f}", f"{joint.half_angle:.1f}"
+    elif isinstance(joint, Clamp):
+        kind, step = f"clamp, {joint.groove:g} deg a side, faces {joint.gap:g} mm apart", f"{joint.step:+.2f}"
+    elif isinstance(joint, Slip):
+        kind = f"slip, {joint.overlap:g} mm over, {joint.gap:g} mm apart"
+    return joint.id, kind, f"{joint.weld_length:.1f}", gap, lean, offset, step

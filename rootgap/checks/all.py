@@ -15,7 +15,9 @@ from rootgap.checks.fit import root_gaps
 from rootgap.checks.landing import landings
 from rootgap.checks.overlap import overlaps
 from rootgap.checks.size import branch_sizes
+from rootgap.checks.slip import slips
 from rootgap.checks.step import bore_steps
+from rootgap.checks.vband import pilots, rings_fit
 from rootgap.joints import Joint
 from rootgap.layout import Layout
 
@@ -33,6 +35,9 @@ CHECKS = (
     bridges,
     bore_steps,
     saw_angles,
+    rings_fit,
+    pilots,
+    slips,
 )
 
 

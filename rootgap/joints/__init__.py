@@ -1,24 +1,30 @@
 """What meets what, and the exact curves, gaps and bevels there. Closed forms, numpy only."""
 
-from rootgap.joints.butt import Butt, FlangeWeld
+from rootgap.joints.butt import Butt, DiscWeld, FlangeWeld
+from rootgap.joints.clamp import Clamp, PocketWeld
 from rootgap.joints.cope import Cope
 from rootgap.joints.find import find_joints
 from rootgap.joints.joint import CutAt, Cuts, Joint, cut_ends, finished_volume, reach
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre
 from rootgap.joints.planes import PlaneCut
+from rootgap.joints.slip import Slip
 
 __all__ = [
     "Butt",
+    "Clamp",
     "Cope",
     "CutAt",
     "Cuts",
+    "DiscWeld",
     "FlangeWeld",
     "Joint",
     "Merge",
     "Mitre",
     "OutletWeld",
     "PlaneCut",
+    "PocketWeld",
+    "Slip",
     "cut_ends",
     "find_joints",
     "finished_volume",

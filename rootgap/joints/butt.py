@@ -1,4 +1,4 @@
-"""Square ends: pipe to fitting, and pipe to plate."""
+"""Square ends: pipe to fitting, pipe to plate, and a disc on a pipe's end."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import ClassVar
 import numpy as np
 
 from rootgap.geometry.frames import Frame
-from rootgap.joints.joint import CutAt
+from rootgap.joints.joint import CutAt, End, Which
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,3 +72,34 @@ class FlangeWeld:
     def overlap(self) -> float:
         """How far the opening's outline reaches under the pipe's wall, mm; below 0 it stays in the bore."""
         return self.reach - self.r_in
+
+
+@dataclass(frozen=True, eq=False)
+class DiscWeld:
+    """A flat disc on a pipe's square end, welded round its edge. at: which end of the pipe, along the gas;
+    frame: on that end, its axis out of the pipe; r_out, r_in: of the pipe, mm."""
+
+    kind: ClassVar[str] = "disc weld"
+    id: str
+    pipe: str
+    disc: str
+    at: Which
+    frame: Frame
+    r_out: float
+    r_in: float
+    cuts: ClassVar[tuple[CutAt, ...]] = ()
+
+    @property
+    def joined(self) -> tuple[str, ...]:
+        """The pipe's mark and the disc's."""
+        return self.pipe, self.disc
+
+    @property
+    def square(self) -> tuple[End, ...]:
+        """The pipe's end."""
+        return ((self.pipe, self.at),)
+
+    @property
+    def weld_length(self) -> float:
+        """Circumference of the pipe's outside, mm."""
+        return float(2.0 * np.pi * self.r_out)

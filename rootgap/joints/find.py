@@ -11,15 +11,36 @@ from rootgap.errors import GeometryError
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
 from rootgap.joints.bevel import Bevel
-from rootgap.joints.butt import Butt, FlangeWeld
+from rootgap.joints.butt import Butt, DiscWeld, FlangeWeld
+from rootgap.joints.clamp import clamp, no_pocket, pocket_weld
 from rootgap.joints.cope import Cope, Share
 from rootgap.joints.joint import Joint, Which, cut_ends
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre, bisector, facing
 from rootgap.joints.refusals import all_meet, fits_branch, fits_target, leans, leaves_metal, no_graze, not_larger
-from rootgap.layout import After, Cap, Collector, Layout, Member, Outlet, Pie, Plate, Port, Run, Side, Straight
+from rootgap.joints.slip import slip
+from rootgap.layout import (
+    After,
+    Bend,
+    Cap,
+    Collector,
+    Disc,
+    Elbow,
+    Layout,
+    Member,
+    Outlet,
+    Pie,
+    Plate,
+    Port,
+    Ring,
+    Run,
+    Side,
+    Sleeve,
+    Straight,
+)
 from rootgap.layout.aim import aimed_at
 from rootgap.spec import LEAST_LAND, CopeEnd, SideStart
+from rootgap.stock import PipeStock
 
 #: Two branches that would share less than this, mm, do not crowd.
 TOUCHING = 1e-6
@@ -79,25 +100,63 @@ def _order(layout: Layout, name: str, at: Which) -> int | None:
 
 
 def _of_run(run: Run, layout: Layout, copes: Copes, merges: Mapping[str, Merge]) -> Iterator[Joint]:
-    first, last = run.pieces[0], run.pieces[-1]
-    if run.first_cap:
-        yield _butt(run.first_cap, first)
+    yield from _starting(run, layout, copes, merges)
+    for index, (before, after) in enumerate(zip(run.pieces, run.pieces[1:], strict=False)):
+        if index in run.corners:
+            yield _mitre(before, after, run, index)
+        elif isinstance(before, Sleeve):
+            # Its other end is the same joint's.
+            yield slip(run.pieces[index - 1], before, after)
+        elif not isinstance(after, Sleeve):
+            yield _in_line(before, after)
+    yield from _ending(run, copes)
+
+
+def _starting(run: Run, layout: Layout, copes: Copes, merges: Mapping[str, Merge]) -> Iterator[Joint]:
+    """Yield the joint at which a run begins."""
+    first = run.pieces[0]
+    if isinstance(run.first_cap, Disc):
+        yield _disc_weld(run.first_cap, first, "start", first.stock)
+    elif run.first_cap:
+        yield _in_line(run.first_cap, first)
     if isinstance(run.begins, Port):
         yield _on_port(run, run.begins, layout)
     elif isinstance(run.begins, After):
-        yield _butt(layout.runs[run.begins.run].pieces[-1], first)
+        yield _in_line(layout.runs[run.begins.run].pieces[-1], first)
     elif isinstance(run.begins, Outlet):
+        no_pocket(first, f"collector.{run.begins.collector}")
         yield OutletWeld(f"collector.{run.begins.collector}+{first.id}", merges[run.begins.collector], first.id)
     elif isinstance(run.begins, Side):
         yield copes[run.name, "start"]
-    for index, (before, after) in enumerate(zip(run.pieces, run.pieces[1:], strict=False)):
-        yield _mitre(before, after, run, index) if index in run.corners else _butt(before, after)
-    if run.last_cap:
-        yield _butt(last, run.last_cap)
+
+
+def _ending(run: Run, copes: Copes) -> Iterator[Joint]:
+    """Yield the joint at which a run ends."""
+    last = run.pieces[-1]
+    if isinstance(run.last_cap, Disc):
+        yield _disc_weld(run.last_cap, last, "end", last.leaves)
+    elif run.last_cap:
+        yield _in_line(last, run.last_cap)
     if run.flange:
         yield _on_flange(run, run.flange, last)
     if run.cope:
         yield copes[run.name, "end"]
+
+
+def _in_line(before: Member | Cap, after: Member | Cap) -> Joint:
+    """Return the joint of two pieces of one axis, by what they are. Raises GeometryError where they do not fit."""
+    if isinstance(before, Ring) and isinstance(after, Ring) and before.upstream and not after.upstream:
+        return clamp(before, after)
+    for ring, pipe in ((before, after), (after, before)):
+        if isinstance(ring, Ring) and ring.part.pocket:
+            return pocket_weld(ring, pipe)
+    return _butt(before, after)
+
+
+def _disc_weld(disc: Disc, pipe: Member, at: Which, end: PipeStock) -> DiscWeld:
+    """Return the weld of a disc on an end of `pipe`, whose stock is `end` there. Raises GeometryError."""
+    no_pocket(pipe, disc.id)
+    return DiscWeld(f"{pipe.id}+{disc.id}", pipe.id, disc.id, at, disc.start, end.r_out, end.r_in)
 
 
 def _butt(before: Member | Cap, after: Member | Cap) -> Butt:
@@ -115,6 +174,7 @@ def _mitre(before: Member, after: Member, run: Run, index: int) -> Mitre:
 
 def _on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
     plate, first = layout.plates[begins.flange], run.pieces[0]
+    no_pocket(first, plate.id)
     port = plate.part.port[begins.number - 1]
     return FlangeWeld(
         f"{plate.id}.{begins.number}+{first.id}",
@@ -130,6 +190,7 @@ def _on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
 
 
 def _on_flange(run: Run, plate: Plate, last: Member) -> FlangeWeld:
+    no_pocket(last, plate.id)
     which = "" if run.ports == (1,) else "." + ".".join(map(str, run.ports))
     return FlangeWeld(
         f"{last.id}+{plate.id}{which}",
@@ -156,8 +217,8 @@ def _reach(plate: Plate, run: Run) -> float:
 def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before: Sequence[Cope]) -> Cope:
     """Return the cope at an end of `run`, onto its target and whatever of `before` crowds it."""
     piece = run.pieces[-1 if at == "end" else 0]
-    if isinstance(piece, Pie) or (at == "start" and not isinstance(piece, Straight)):
-        what, where = ("pie-cut bend", "after") if isinstance(piece, Pie) else (piece.kind, "before")
+    if not isinstance(piece, Straight | Elbow | Bend if at == "end" else Straight):
+        what, where = "pie-cut bend" if isinstance(piece, Pie) else piece.kind, "after" if at == "end" else "before"
         raise GeometryError(piece.id, f"the {what}'s own end cannot be coped there", f"add a straight {where} it")
     branch = piece.tube if at == "end" else facing(piece.tube, piece.end)
     target = layout.runs[how.target]

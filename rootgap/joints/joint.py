@@ -11,6 +11,9 @@ from rootgap.joints.ends import CutEnd
 #: An end of a piece, along the gas.
 Which = Literal["start", "end"]
 
+#: An end of a piece: its mark, and which end.
+End = tuple[str, Which]
+
 
 @dataclass(frozen=True, eq=False)
 class CutAt:

@@ -1,7 +1,20 @@
 """From a validated assembly to placed pieces with frames. numpy only, no solids."""
 
 from rootgap.layout.collector import Collector
-from rootgap.layout.pieces import Bend, Cap, Elbow, Member, Pie, Piece, Plate, Straight
+from rootgap.layout.pieces import (
+    Bend,
+    Cap,
+    Closure,
+    Disc,
+    Elbow,
+    Member,
+    Pie,
+    Piece,
+    Plate,
+    Ring,
+    Sleeve,
+    Straight,
+)
 from rootgap.layout.place import Layout, lay_out
 from rootgap.layout.run import After, Keepout, Outlet, Port, Run, Side
 
@@ -9,7 +22,9 @@ __all__ = [
     "After",
     "Bend",
     "Cap",
+    "Closure",
     "Collector",
+    "Disc",
     "Elbow",
     "Keepout",
     "Layout",
@@ -19,8 +34,10 @@ __all__ = [
     "Piece",
     "Plate",
     "Port",
+    "Ring",
     "Run",
     "Side",
+    "Sleeve",
     "Straight",
     "lay_out",
 ]

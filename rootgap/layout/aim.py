@@ -12,7 +12,7 @@ from rootgap.geometry.contact import Traced
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
-from rootgap.layout.pieces import Member, Pie, Straight
+from rootgap.layout.pieces import Member, Pie, Ring, Sleeve, Straight
 from rootgap.layout.run import Run
 
 #: How a branch sits on its target: on its outside, or in a hole up to its bore.
@@ -50,12 +50,18 @@ def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Member,
     """Return the piece of `target` that the axis of `branch` meets first (its bore for a set-in branch),
     and the station there, mm.
 
-    Raises GeometryError with the figure that would mend it where the axis meets none.
+    Raises GeometryError with the figure that would mend it where the axis meets none, or one that takes no branch.
     """
     seen = [_meets(branch, piece, target.name, set_) for piece in target.pieces]
     met = [one for one in seen if isinstance(one, _Meeting)]
     if met:
         first = min(met, key=lambda one: one.height)
+        if isinstance(first.piece, Ring | Sleeve):
+            raise GeometryError(
+                mark,
+                f"its axis meets {first.piece.id}, a {first.piece.kind}, on which nothing can end",
+                "move one of the two along the run",
+            )
         return first.piece, first.height
     nearest = min((one for one in seen if isinstance(one, _Miss)), key=lambda one: one.by)
     raise GeometryError(mark, nearest.what, nearest.remedy)
@@ -64,6 +70,8 @@ def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Member,
 def _meets(branch: Tube, piece: Member, target: str, set_: SetOn) -> _Meeting | _Miss:
     if isinstance(piece, Pie):
         return _Miss(np.inf, f"{piece.id} is a pie-cut bend, on which nothing can end", "use an elbow or a bend there")
+    if isinstance(piece, Ring | Sleeve):
+        return _bars(branch, piece)
     radius = piece.stock.r_in if set_ == "in" else piece.stock.r_out
     if branch.bending is None and isinstance(piece, Straight):
         return _straight_meets(branch.frame, piece, radius, target)
@@ -84,6 +92,14 @@ def _meets(branch: Tube, piece: Member, target: str, set_: SetOn) -> _Meeting | 
         f"its axis passes {by:.1f} mm beside {piece.id}",
         f"bring run.{target} {at_least(by)} mm nearer, or turn the elbow's clock",
     )
+
+
+def _bars(branch: Tube, piece: Ring | Sleeve) -> _Meeting | _Miss:
+    """Return where a branch's axis meets what stands in its way and takes no branch."""
+    height = float(Traced(branch.wall, piece.filled, branch.length if branch.bending else FAR).height(0.0, 0.0))
+    if height > 0.0:
+        return _Meeting(height, piece)
+    return _Miss(np.inf, f"{piece.id} is a {piece.kind}, on which nothing can end", "end it on a straight")
 
 
 def _straight_meets(frame: Frame, piece: Straight, radius: float, target: str) -> _Meeting | _Miss:

@@ -76,7 +76,7 @@ def _reach(start: Frame, end: Frame, way: Array, radii: tuple[float, float]) -> 
         0.5 * float(np.arctan2(np.linalg.norm(np.cross(axis, way)), axis @ way)) for axis in (start.axis, end.axis)
     ]
     # A bend that would turn right back has no corner: nearly there it is far enough off to be refused.
-    first, second = (radius * float(np.tan(min(half, 1.4))) for radius, half in zip(radii, halves, strict=True))
+    first, second = (radius * float(np.tan(min(half, 1.5))) for radius, half in zip(radii, halves, strict=True))
     return first, second
 
 

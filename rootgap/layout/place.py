@@ -15,9 +15,20 @@ from rootgap.geometry.frames import Frame, unit
 from rootgap.layout.aim import axis_reach
 from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
-from rootgap.layout.pieces import MOST, PLACERS, RADII, Cap, Member, Piece, Plate, Site
+from rootgap.layout.pieces import MOST, PLACERS, RADII, Cap, Closure, Member, Piece, Plate, Site, place_disc
 from rootgap.layout.run import After, Begins, Keepout, Outlet, Port, Run, Side
-from rootgap.spec import Assembly, CopeEnd, FlangeEnd, MergeEnd, MitreSpec, Pose, RunSpec, SideStart, StraightSpec
+from rootgap.spec import (
+    Assembly,
+    CopeEnd,
+    DiscEnd,
+    FlangeEnd,
+    MergeEnd,
+    MitreSpec,
+    Pose,
+    RunSpec,
+    SideStart,
+    StraightSpec,
+)
 from rootgap.spec.assembly import as_measured
 from rootgap.spec.fields import LEAST_BEND
 from rootgap.spec.order import aimed
@@ -211,20 +222,23 @@ def _placed(member: _Member, yard: _Yard) -> Run:
         mark = f"{name}-{_letters(len(pieces))}"
         last = index + 1 == len(specs)
         reach = partial(axis_reach, mark, frame, yard.runs[cope.cope], cope.set_) if cope and last else None
-        site = Site(mark, name, as_measured(bought, piece.measured), frame, reach, yard.stocks)
-        placed = PLACERS[type(piece)](piece, site)
-        pieces.append(placed)
-        frame = placed.end
-        if placed.leaves is not placed.stock:
-            bought = placed.leaves
+        marks = partial(_mark, name, len(pieces))
+        its = as_measured(bought, piece.measured)
+        site = Site(mark, name, its, frame, reach, yard.stocks, yard.assembly.vband, marks)
+        made = PLACERS[type(piece)](piece, site)
+        placed = made if isinstance(made, tuple) else (made,)
+        pieces.extend(placed)
+        frame = placed[-1].end
+        if placed[-1].leaves is not placed[-1].stock:
+            bought = placed[-1].leaves
     return Run(
         name,
         tuple(pieces),
         start,
         member.begins,
         corners,
-        _cap(f"{name}-cap", name, pieces[0].stock, _reversed(start)) if spec.first == "cap" else None,
-        _cap(f"{name}-end", name, pieces[-1].leaves, frame) if spec.last == "cap" else None,
+        _closure(spec.first, name, "cap", pieces[0].stock, _reversed(start)),
+        _closure(spec.last, name, "end", pieces[-1].leaves, frame),
         cope,
         _flange(spec.last, yard, frame, reaches=member.reaches) if isinstance(spec.last, FlangeEnd) else None,
         spec.last.ports if isinstance(spec.last, FlangeEnd) else (),
@@ -340,6 +354,14 @@ def _flange(end: FlangeEnd, yard: _Yard, frame: Frame, *, reaches: str | None) -
     return Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
 
 
+def _closure(end: object, run: str, word: str, pipe: PipeStock, frame: Frame) -> Closure | None:
+    """Return what closes an end of a run, its mark ending in `word`: None where nothing does. Raises GeometryError."""
+    mark = f"{run}-{word}"
+    if isinstance(end, DiscEnd):
+        return place_disc(end, mark, run, pipe, frame)
+    return _cap(mark, run, pipe, frame) if end == "cap" else None
+
+
 def _cap(mark: str, run: str, pipe: PipeStock, frame: Frame) -> Cap:
     if pipe.nps is None:
         raise GeometryError(mark, f"{pipe.label} has no butt-weld cap", "use pipe of a nominal size for this run")
@@ -348,6 +370,11 @@ def _cap(mark: str, run: str, pipe: PipeStock, frame: Frame) -> Cap:
 
 def _reversed(frame: Frame) -> Frame:
     return Frame(frame.origin, -frame.axis, frame.ref)
+
+
+def _mark(run: str, first: int, further: int) -> str:
+    """Return the mark of the piece of `run` that stands `further` pieces after its piece number `first`."""
+    return f"{run}-{_letters(first + further)}"
 
 
 def _letters(index: int) -> str:

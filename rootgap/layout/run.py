@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
-from rootgap.layout.pieces import Cap, Member, Plate
+from rootgap.layout.pieces import Closure, Member, Plate
 from rootgap.spec import CopeEnd, MitreSpec, Pose, SideStart
 
 
@@ -55,8 +55,8 @@ class Run:
     start: Frame
     begins: Begins
     corners: Mapping[int, MitreSpec]
-    first_cap: Cap | None = None
-    last_cap: Cap | None = None
+    first_cap: Closure | None = None
+    last_cap: Closure | None = None
     cope: CopeEnd | None = None
     flange: Plate | None = None
     ports: tuple[int, ...] = ()
@@ -72,8 +72,8 @@ class Run:
         """Length of the axis, mm."""
         return float(sum(piece.length for piece in self.pieces))
 
-    def along(self) -> Iterator[Member | Cap]:
-        """Yield the pieces and caps along the gas."""
+    def along(self) -> Iterator[Member | Closure]:
+        """Yield the pieces, and what closes the ends, along the gas."""
         if self.first_cap:
             yield self.first_cap
         yield from self.pieces

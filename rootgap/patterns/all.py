@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from rootgap.joints import Cope, FlangeWeld, Joint, Merge, Mitre
-from rootgap.layout import Elbow, Layout, Member, Pie, Port, Straight
+from rootgap.layout import Disc, Elbow, Layout, Member, Pie, Port, Straight
 from rootgap.patterns.marks import cope_comb, holes_comb
 from rootgap.patterns.pattern import Pattern
 from rootgap.patterns.pie import pie_wrap
 from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps
-from rootgap.patterns.plate import plate_pattern
+from rootgap.patterns.plate import disc_pattern, plate_pattern
 from rootgap.patterns.trim import trim_strip
 from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
 from rootgap.stock import PipeStock
@@ -26,6 +26,7 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
         plate_pattern(plate, [weld for weld in welds if weld.plate == plate.id], starts=name in gas_in)
         for name, plate in layout.plates.items()
     ]
+    discs = [disc_pattern(piece) for piece in layout.pieces() if isinstance(piece, Disc)]
     targets = dict.fromkeys(cope.target.piece for cope in copes)
     onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
     holes = [_holes(pieces[target], onto[target], paper) for target in targets]
@@ -33,7 +34,7 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     ends = [pattern for joint in joints for pattern in _ends(joint, pieces, stocks, paper)]
     trims = [trim_strip(piece, paper) for piece in pieces.values() if isinstance(piece, Elbow) and piece.trimmed]
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
-    return (*plates, *holes, *ends, *trims, *pies)
+    return (*plates, *discs, *holes, *ends, *trims, *pies)
 
 
 def _holes(piece: Member, copes: Sequence[Cope], paper: float) -> Pattern:

@@ -8,7 +8,7 @@ import numpy as np
 
 from rootgap.geometry.paths import Circle
 from rootgap.joints import FlangeWeld
-from rootgap.layout import Plate
+from rootgap.layout import Disc, Plate
 from rootgap.patterns.pattern import Drawn, Label, Pattern
 from rootgap.spec import FlangePart
 
@@ -52,6 +52,29 @@ def plate_pattern(plate: Plate, welds: Sequence[FlangeWeld], *, starts: bool) ->
             ("Bolt holes", f"{len(holes)} of " + ", ".join(f"{d:g}" for d in diameters) + " mm" if holes else "none"),
         ),
         tuple(_notes(part, drilled, smallest)),
+    )
+
+
+def disc_pattern(disc: Disc) -> Pattern:
+    """Return the flat pattern of a disc."""
+    size = f"{2.0 * disc.r_out:.1f} mm across"
+    return Pattern(
+        disc.id,
+        "plate",
+        f"Disc that closes {disc.run}",
+        (Drawn("cut.outer", Circle((0.0, 0.0), disc.r_out)),),
+        (Label("text", (0.0, -2.5), disc.id, 5.0, anchor="middle"),),
+        (),
+        (
+            ("Part", f"{disc.id}, make 1"),
+            ("Material", f"{disc.metal.grade}, {disc.length:g} mm"),
+            ("Size", size),
+            ("Openings", "none"),
+        ),
+        (
+            "Net size: leave the kerf to the table's software.",
+            "It stands on the pipe's square end, edge to edge: grind a bevel round the disc, or weld the corner.",
+        ),
     )
 
 

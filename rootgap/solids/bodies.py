@@ -135,6 +135,20 @@ def dish_cap(frame: Frame, length: float, r_out: float, r_in: float) -> cq.Solid
     return cq.Solid.revolve(profile, [], 360.0, center, center + along)
 
 
+def turned(frame: Frame, profile: ArrayLike) -> cq.Solid:
+    """Return the body that a closed `profile`, (n, 2), mm, station along the frame's axis and radius above nought,
+    makes when it is turned about that axis.
+
+    >>> ring = turned(Frame.looking((0, 0, 0), (1, 0, 0)), [(0, 10), (0, 12), (5, 12), (5, 10)])
+    >>> round(volume(ring) / (2 * np.pi * 11 * 2 * 5), 9)
+    1.0
+    """
+    corners = [frame.origin + station * frame.axis + radius * frame.ref for station, radius in np.asarray(profile)]
+    wire = cq.Wire.makePolygon([cq.Vector(*corner) for corner in corners], close=True)
+    origin = cq.Vector(*frame.origin)
+    return cq.Solid.revolve(wire, [], 360.0, origin, origin + cq.Vector(*frame.axis))
+
+
 def plate(frame: Frame, outline: Path, openings: Sequence[Shape], thickness: float) -> cq.Solid:
     """Return a plate of `thickness` mm from `frame` along its axis.
 

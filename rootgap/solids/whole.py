@@ -22,7 +22,7 @@ from rootgap.joints import Cope, Joint, cut_ends, finished_volume
 from rootgap.joints.ends import CutEnd
 from rootgap.joints.joint import Which
 from rootgap.kept import Kept, fingerprint
-from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate, Straight
+from rootgap.layout import Bend, Cap, Disc, Elbow, Layout, Pie, Piece, Plate, Ring, Sleeve, Straight
 from rootgap.solids import bodies
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, meshed_body, write_file, write_glb, write_step, write_stl
@@ -165,6 +165,18 @@ def _plate(piece: Plate) -> cq.Solid:
     return bodies.plate(piece.start, piece.edge, (*piece.openings, *piece.bolt_holes), piece.part.thickness)
 
 
+def _disc(piece: Disc) -> cq.Solid:
+    return bodies.rod(piece.start, 0.0, piece.length, piece.r_out)
+
+
+def _ring(piece: Ring) -> cq.Solid:
+    return bodies.turned(piece.start, piece.profile)
+
+
+def _sleeve(piece: Sleeve) -> cq.Solid:
+    return bodies.straight(piece.rim, piece.whole_length, piece.stock.r_out, piece.stock.r_in)
+
+
 #: How a whole piece, before any cope or hole, is made solid, by its class.
 WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Straight: _straight,
@@ -173,6 +185,9 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Pie: _pie,
     Cap: _cap,
     Plate: _plate,
+    Disc: _disc,
+    Ring: _ring,
+    Sleeve: _sleeve,
 }
 
 

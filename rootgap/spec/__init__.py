@@ -1,11 +1,22 @@
 """Parameter files into validated, frozen objects. All input errors end here."""
 
 from rootgap.spec.assembly import Assembly, RunSpec, StockSpec
-from rootgap.spec.ends import LEAST_GROOVE, LEAST_LAND, MOST_GROOVE, CopeEnd, FlangeEnd, MergeEnd, Pose, SideStart
+from rootgap.spec.ends import (
+    LEAST_GROOVE,
+    LEAST_LAND,
+    MOST_GROOVE,
+    CopeEnd,
+    DiscEnd,
+    FlangeEnd,
+    MergeEnd,
+    Pose,
+    SideStart,
+)
 from rootgap.spec.part import FlangePart
-from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieSpec, StraightSpec
+from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieSpec, SlipSpec, StraightSpec, VbandSpec
 from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.source import Source
+from rootgap.spec.vband import VbandPart
 
 __all__ = [
     "LEAST_GROOVE",
@@ -14,6 +25,7 @@ __all__ = [
     "Assembly",
     "BendSpec",
     "CopeEnd",
+    "DiscEnd",
     "ElbowSpec",
     "FlangeEnd",
     "FlangePart",
@@ -23,9 +35,12 @@ __all__ = [
     "Pose",
     "RunSpec",
     "SideStart",
+    "SlipSpec",
     "Source",
     "StockSpec",
     "StraightSpec",
+    "VbandPart",
+    "VbandSpec",
     "load_assembly",
     "load_part",
 ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from functools import cached_property
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import (
     AfterValidator,
@@ -16,7 +16,7 @@ from pydantic import (
 from rootgap import stock
 from rootgap.errors import UnitError
 from rootgap.spec.collector import BankSpec, CollectorSpec
-from rootgap.spec.ends import MOST_RUNS, CopeEnd, EndSpec, FlangeEnd, MergeEnd, StartSpec
+from rootgap.spec.ends import MOST_RUNS, CopeEnd, DiscEnd, EndSpec, FirstSpec, FlangeEnd, MergeEnd, StartSpec
 from rootgap.spec.fields import (
     Misfit,
     Model,
@@ -32,6 +32,7 @@ from rootgap.spec.measured import Measured
 from rootgap.spec.order import in_order
 from rootgap.spec.part import FlangePart, MaterialWord
 from rootgap.spec.pieces import PieceSpec
+from rootgap.spec.vband import VbandPart
 from rootgap.spec.words import one_of
 from rootgap.stock import PipeStock
 
@@ -141,7 +142,7 @@ class RunSpec(Model):
     end: EndSpec | None = Field(
         default=None, description='how the gas end is made; "open" where left out', examples=_END
     )
-    ends: tuple[Literal["cap", "open"], EndSpec] | None = Field(
+    ends: tuple[FirstSpec, EndSpec] | None = Field(
         default=None, description="both ends, the first where the gas comes in", examples=[["cap", "open"]]
     )
     measured: Measured | None = Field(default=None, examples=[{"od": 48.4}])
@@ -162,16 +163,16 @@ class RunSpec(Model):
             yield "override", "allowed: only in a run with each"
         ends = values.get("ends")
         joined = "each" in values or isinstance(values.get("start"), str)
-        if isinstance(ends, list) and ends[:1] == ["cap"] and joined:
+        if isinstance(ends, list) and (ends[:1] == ["cap"] or isinstance(next(iter(ends), None), dict)) and joined:
             yield "ends", "a run that starts at another run or a port has no first end to cap; use end"
 
     @property
-    def first(self) -> Literal["cap", "open"]:
+    def first(self) -> Literal["cap", "open"] | DiscEnd:
         """How the end is made where the gas comes in."""
         return self.ends[0] if self.ends else "open"
 
     @property
-    def last(self) -> Literal["cap", "open"] | CopeEnd | FlangeEnd | MergeEnd:
+    def last(self) -> Literal["cap", "open"] | CopeEnd | FlangeEnd | MergeEnd | DiscEnd:
         """How the end is made where the gas leaves."""
         if self.ends:
             return self.ends[1]
@@ -188,8 +189,8 @@ class RunSpec(Model):
         return self.model_copy(update=changed)
 
 
-class FlangeUse(Model):
-    """A flange kept in a file of its own."""
+class PartUse(Model):
+    """A part kept in a file of its own."""
 
     use: str = Field(examples=["../parts/head-sand-rail-four.toml"])
 
@@ -218,21 +219,25 @@ class _Manifold(Model):
 
 
 class Assembly(_Manifold):
-    """A whole manifold, every flange at hand."""
+    """A whole manifold, every part at hand."""
 
     flange: Annotated[dict[TableName, FlangePart], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
+    vband: Annotated[dict[TableName, VbandPart], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
+
+
+P = TypeVar("P")
+#: A table of parts, each at hand or kept in another file.
+Kept = Annotated[
+    dict[
+        TableName,
+        Annotated[Annotated[PartUse, Tag("<use>")] | Annotated[P, Tag("<kind>")], one_of("use", "kind")],
+    ],
+    Field(max_length=MOST_RUNS),
+]
 
 
 class AssemblyFile(_Manifold):
-    """The same as it stands in the file: a flange may be kept in another file."""
+    """The same as it stands in the file: a part may be kept in another file."""
 
-    flange: Annotated[
-        dict[
-            TableName,
-            Annotated[
-                Annotated[FlangeUse, Tag("<use>")] | Annotated[FlangePart, Tag("<kind>")],
-                one_of("use", "kind"),
-            ],
-        ],
-        Field(max_length=MOST_RUNS),
-    ] = Field(default_factory=dict)
+    flange: Kept[FlangePart] = Field(default_factory=dict)
+    vband: Kept[VbandPart] = Field(default_factory=dict)

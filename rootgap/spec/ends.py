@@ -10,7 +10,18 @@ from pydantic import AfterValidator, BeforeValidator, Field, Tag, WithJsonSchema
 
 from rootgap import units
 from rootgap.geometry.frames import unit
-from rootgap.spec.fields import ANGLE_SCHEMA, Angle, Direction, Misfit, Model, Point3, TableName, ZeroOrLength
+from rootgap.spec.fields import (
+    ANGLE_SCHEMA,
+    Angle,
+    Direction,
+    Misfit,
+    Model,
+    PlateLength,
+    Point3,
+    TableName,
+    ZeroOrLength,
+)
+from rootgap.spec.part import MaterialWord
 from rootgap.spec.words import one_of
 
 MOST_RUNS = 100
@@ -156,12 +167,28 @@ class MergeEnd(Model):
     merge: str = Field(examples=["four"])
 
 
+class DiscEnd(Model):
+    """The run is closed by a flat disc of plate that stands on the pipe's end."""
+
+    disc: PlateLength = Field(description="thickness of the plate", examples=[6])
+    material: MaterialWord | None = Field(
+        default=None, description="the pipe's where it is left out", examples=["carbon steel"]
+    )
+
+
+#: How a run is made where nothing follows or comes before it.
+FirstSpec = Annotated[
+    Annotated[Literal["cap", "open"], Tag("<text>")] | Annotated[DiscEnd, Tag("<disc>")],
+    one_of("disc", strings=("cap", "open")),
+]
+
 EndSpec = Annotated[
     Annotated[Literal["cap", "open"], Tag("<text>")]
     | Annotated[CopeEnd, Tag("<cope>")]
     | Annotated[FlangeEnd, Tag("<flange>")]
-    | Annotated[MergeEnd, Tag("<merge>")],
-    one_of("cope", "flange", "merge", strings=("cap", "open")),
+    | Annotated[MergeEnd, Tag("<merge>")]
+    | Annotated[DiscEnd, Tag("<disc>")],
+    one_of("cope", "flange", "merge", "disc", strings=("cap", "open")),
 ]
 
 StartSpec = Annotated[

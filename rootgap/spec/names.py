@@ -19,6 +19,8 @@ Table = Mapping[str, Any]
 MOST_WORDS = 12
 #: Keys of a piece that name a stock.
 STOCK_KEYS = ("stock",)
+#: Keys of a piece that name a part, and the tables that it stands in.
+PART_KEYS = {"vband": "vband"}
 #: No port's number has so many.
 MOST_DIGITS = 9
 
@@ -148,6 +150,9 @@ def _references(
         for word in STOCK_KEYS:
             if isinstance(piece, dict):
                 yield from _known(source, (*at, "pieces", index, word), piece.get(word), _names(source, "stock"))
+        for word, table in PART_KEYS.items():
+            if isinstance(piece, dict):
+                yield from _known(source, (*at, "pieces", index, word), piece.get(word), _names(source, table))
     targets = [word for word in _names(source, "run") if "each" not in runs.get(word, ()) and word != at[1]]
     start = run.get("start")
     if isinstance(start, dict):

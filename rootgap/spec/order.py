@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rootgap.spec.fields import Misfit
-from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieceSpec, StraightSpec
+from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieceSpec, SlipSpec, StraightSpec
 
 
 def aimed(pieces: Sequence[PieceSpec]) -> tuple[int, ...]:
@@ -16,13 +16,15 @@ def aimed(pieces: Sequence[PieceSpec]) -> tuple[int, ...]:
 
 
 def in_order(pieces: tuple[PieceSpec, ...]) -> tuple[PieceSpec, ...]:
-    """Return `pieces`. Raises ValueError for a mitre not between straights, and for pieces that cannot be aimed."""
+    """Return `pieces`. Raises ValueError for a mitre or a slip joint not between straights, and for pieces that
+    cannot be aimed."""
     for index, piece in enumerate(pieces):
         beside = (*pieces[max(index - 1, 0) : index], *pieces[index + 1 : index + 2])
-        if isinstance(piece, MitreSpec) and (
+        if isinstance(piece, MitreSpec | SlipSpec) and (
             len(beside) < 2 or not all(isinstance(other, StraightSpec) for other in beside)
         ):
-            raise Misfit((index,), "a mitre stands between two straights")
+            what = "mitre" if isinstance(piece, MitreSpec) else "slip joint"
+            raise Misfit((index,), f"a {what} stands between two straights")
     where = aimed(pieces)
     if not where:
         return pieces

@@ -1,4 +1,4 @@
-"""Parameter files of parts: for now, flanges of any kind."""
+"""Parameter files of flanges."""
 
 from __future__ import annotations
 

@@ -10,25 +10,25 @@ from rootgap.errors import InputError, InputErrors, UnitError
 from rootgap.spec.assembly import Assembly, AssemblyFile, RunSpec, as_measured
 from rootgap.spec.ends import MOST_RUNS
 from rootgap.spec.faults import told, validated
+from rootgap.spec.kinds import PARTS, Part
 from rootgap.spec.measured import Measured
 from rootgap.spec.names import name_faults
 from rootgap.spec.part import FlangePart
-from rootgap.spec.pieces import MitreSpec
-from rootgap.spec.source import Source, nearest_file, read_source
-from rootgap.spec.toml import Key
+from rootgap.spec.source import Source, nearest_file, nearest_word, read_source
+from rootgap.spec.toml import Key, toml_text
 
 #: Keys that only an assembly has at its top, and only a part.
-_OF_ASSEMBLY = ("run", "stock", "flange")
+_OF_ASSEMBLY = ("run", "stock", *PARTS)
 _OF_PART = ("kind", "use", "port", "bolts", "outline", "thickness")
 
 
-def load_part(path: Path | str) -> FlangePart:
+def load_part(path: Path | str) -> Part:
     """Return the part in the file at `path`, `use` followed. Raises InputErrors."""
     source = read_source(Path(path).absolute())
     if _is_assembly(source):
         raise InputErrors((_wrong_file(source, "an assembly", "a part", _OF_ASSEMBLY),))
     try:
-        return _part(source, ())
+        return _part(source, (), ("use",), None)
     except InputErrors as error:
         raise told(error.faults) from None
 
@@ -48,25 +48,25 @@ def load_assembly(path: Path | str) -> tuple[Assembly, Source]:
         described = validated(AssemblyFile, source)
     except InputErrors as error:
         faults.extend(error.faults)
-    used: dict[str, FlangePart] = {}
-    for name, use in _uses(source):
-        key = ("flange", name, "use")
+    used: dict[str, dict[str, Part]] = {kind: {} for kind in PARTS}
+    for kind, name, use in _uses(source):
+        key = (kind, name, "use")
         try:
-            used[name] = _part(_used(source, key, use), (source,), key)
+            used[kind][name] = _part(_used(source, key, use), (source,), key, kind)
         except InputErrors as error:
             faults.extend(error.faults)
-    for name, flange in (described.flange if described else {}).items():
-        if isinstance(flange, FlangePart):
-            faults.extend(_unit_faults(flange, source, name))
-            faults.extend(_edge_faults(flange, source, ("flange", name)))
-            used[name] = flange
-    faults.extend(name_faults(source, _ports(source, used)))
+    for kind, name, part in _at_hand(described):
+        faults.extend(_unit_faults(part, source, (kind, name)))
+        faults.extend(_edge_faults(part, source, (kind, name)))
+        used[kind][name] = part
+    faults.extend(name_faults(source, _ports(source, used["flange"])))
     if described is not None and not faults:
         faults.extend(_measured_faults(described, source))
     if described is None or faults:
         raise told(faults)
     values = {name: getattr(described, name) for name in Assembly.model_fields}
-    return Assembly.model_construct(**(values | {"flange": {name: used[name] for name in described.flange}})), source
+    parts = {kind: {name: used[kind][name] for name in values[kind]} for kind in PARTS}
+    return Assembly.model_construct(**(values | parts)), source
 
 
 def workspace(path: Path) -> Path:
@@ -98,34 +98,55 @@ def _crowded(source: Source) -> Iterator[InputError]:
             yield source.fault((word,), None, f"{len(table)} entries; allowed: at most {MOST_RUNS}")
 
 
-def _uses(source: Source) -> Iterator[tuple[str, str]]:
-    """Yield (name, path) of every flange that is kept in another file."""
-    flanges = source.values.get("flange")
-    for name, flange in flanges.items() if isinstance(flanges, dict) else ():
-        if isinstance(flange, dict) and isinstance(flange.get("use"), str) and "kind" not in flange:
-            yield name, flange["use"]
+def _uses(source: Source) -> Iterator[tuple[str, str, str]]:
+    """Yield (kind, name, path) of every part that is kept in another file."""
+    for kind in PARTS:
+        parts = source.values.get(kind)
+        for name, part in parts.items() if isinstance(parts, dict) else ():
+            if isinstance(part, dict) and isinstance(part.get("use"), str) and "kind" not in part:
+                yield kind, name, part["use"]
 
 
-def _ports(source: Source, used: Mapping[str, FlangePart]) -> dict[str, int | None]:
+def _at_hand(described: AssemblyFile | None) -> Iterator[tuple[str, str, Part]]:
+    """Yield (kind, name, part) of every part that stands in the assembly's own file."""
+    for kind, model in PARTS.items():
+        for name, part in getattr(described, kind, {}).items():
+            if isinstance(part, model):
+                yield kind, name, part
+
+
+def _ports(source: Source, used: Mapping[str, Part]) -> dict[str, int | None]:
     """Return how many ports each flange of the file has, None where that cannot be told."""
     flanges = source.values.get("flange")
     names = flanges if isinstance(flanges, dict) else {}
-    return {name: len(used[name].port) if name in used else None for name in names}
+    return {
+        name: len(part.port) if isinstance(part := used.get(name), FlangePart) else None for name in names
+    }
 
 
-def _part(source: Source, users: tuple[Source, ...], key: Key = ("use",)) -> FlangePart:
+def _part(source: Source, users: tuple[Source, ...], key: Key, kind: str | None) -> Part:
     """Return the part of `source`, whose keys stand over those of the part it uses.
 
-    users: the files that led here, the last of which uses this one at `key`.
+    users: the files that led here, the last of which uses this one at `key`; kind: that it must be of,
+    None for any.
     """
-    part = validated(FlangePart, _whole(source, users, key))
+    whole = _whole(source, users, key, kind)
+    said = whole.values.get("kind")
+    wanted = kind or (said if isinstance(said, str) else "flange")
+    if users and isinstance(said, str) and said in PARTS and said != wanted:
+        fault = users[-1].fault(key, users[-1].found(key), f"this is a part of kind {said}; allowed here: {wanted}")
+        raise InputErrors((fault,))
+    if wanted not in PARTS:
+        allowed = f"allowed: {', '.join(toml_text(word) for word in PARTS)}"
+        raise InputErrors((whole.fault(("kind",), said, allowed, nearest_word(wanted, PARTS)),))
+    part = validated(PARTS[wanted], whole)
     faults = tuple(_edge_faults(part, source, ()))
     if faults:
         raise InputErrors(faults)
     return part
 
 
-def _whole(source: Source, users: tuple[Source, ...], key: Key) -> Source:
+def _whole(source: Source, users: tuple[Source, ...], key: Key, kind: str | None) -> Source:
     """Return `source` with the values of the part that it uses below its own."""
     if users:
         user = users[-1]
@@ -137,8 +158,8 @@ def _whole(source: Source, users: tuple[Source, ...], key: Key) -> Source:
     if "use" not in source.values:
         return source
     base = _used(source, ("use",), source.values["use"])
-    under = _whole(base, (*users, source), ("use",))
-    _part(base, (*users, source))
+    under = _whole(base, (*users, source), ("use",), kind)
+    _part(base, (*users, source), ("use",), kind)
     own = {word: value for word, value in source.values.items() if word != "use"}
     theirs = under.values.get("units")
     if "units" in own and own["units"] != theirs:
@@ -180,7 +201,7 @@ def _measured_faults(described: AssemblyFile, source: Source) -> Iterator[InputE
             places += [
                 ((*key, "pieces", index, "measured"), (member.measured, piece.measured))
                 for index, piece in enumerate(member.pieces)
-                if not isinstance(piece, MitreSpec) and piece.measured
+                if piece.measured
             ]
             for place, measures in places:
                 try:
@@ -190,15 +211,18 @@ def _measured_faults(described: AssemblyFile, source: Source) -> Iterator[InputE
                     break
 
 
-def _unit_faults(flange: FlangePart, source: Source, name: str) -> Iterator[InputError]:
-    """Yield a fault where a flange inside an assembly's file states other units than the file."""
+def _unit_faults(part: Part, source: Source, key: Key) -> Iterator[InputError]:
+    """Yield a fault where a part inside an assembly's file states other units than the file."""
     units = source.values.get("units")
-    if flange.units != units:
+    if part.units != units:
         allowed = f"allowed here: the file's own units, {units}; or a part of its own with use"
-        yield source.fault(("flange", name, "units"), flange.units, allowed)
+        yield source.fault((*key, "units"), part.units, allowed)
 
 
-def _edge_faults(part: FlangePart, source: Source, key: Key) -> Iterator[InputError]:
+def _edge_faults(part: Part, source: Source, key: Key) -> Iterator[InputError]:
+    """Yield a fault where a flange's outer edge falls apart."""
+    if not isinstance(part, FlangePart):
+        return
     try:
         part.edge()
     except ValueError as fault:

@@ -8,28 +8,31 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter
 
 from rootgap.spec.assembly import AssemblyFile
-from rootgap.spec.fields import Model
-from rootgap.spec.part import FlangePart
+from rootgap.spec.kinds import PARTS, Part
 
 HERE = Path(__file__).parent
-SCHEMAS: dict[str, tuple[type[Model], str]] = {
+SCHEMAS: dict[str, tuple[Any, str]] = {
     "assembly.schema.json": (AssemblyFile, "A rootgap assembly"),
-    "part.schema.json": (FlangePart, "A rootgap part"),
+    "part.schema.json": (Part, "A rootgap part"),
 }
 
 
 def schema_text(file: str) -> str:
     """Return the schema that `file` (a key of SCHEMAS) holds, as JSON."""
     model, title = SCHEMAS[file]
-    schema = model.model_json_schema(by_alias=True)
+    schema = TypeAdapter(model).json_schema(by_alias=True)
     schema["title"] = title
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
-    if model is FlangePart:
+    for kind in PARTS.values() if model is Part else ():
         # A part that uses another may leave out whatever the other says.
-        schema["properties"]["use"] = {"type": "string", "description": "another part, whose keys stand below these"}
-        schema["anyOf"] = [{"required": schema.pop("required")}, {"required": ["use"]}]
+        table = schema["$defs"][kind.__name__]
+        table["properties"]["use"] = {"type": "string", "description": "another part, whose keys stand below these"}
+        table["anyOf"] = [{"required": table.pop("required")}, {"required": ["use"]}]
     return json.dumps(schema, indent=2, sort_keys=True) + "\n"
 
 

@@ -19,8 +19,9 @@ from rootgap.writers.files import swapped_in, write_bytes
 from rootgap.writers.manifest import FileEntry, file_entry, manifest_bytes
 from rootgap.writers.sheets import PrintOptions, write_templates
 
-#: What the manifest calls the file of each kind of pattern; a kind that is not here cannot be written.
-KIND = {**TEMPLATES, "plate": "flange", "development": "development", "former": "former"}
+#: What the manifest calls the file of each kind of pattern; a kind that is not here cannot be written. A plate's
+#: goes by what the piece is.
+KIND = {**TEMPLATES, "development": "development", "former": "former"}
 
 
 #: The bytes of flat parts: enough for a few manifolds.
@@ -51,11 +52,13 @@ def write_build(
             write_bytes(new / path, data)
             entries.append(file_entry(path, kind, part, units, data))
 
+        pieces = {piece.id: piece.kind for piece in layout.pieces()}
         for pattern in patterns:
             progress("flat", len(entries), len(patterns) + 2)
             part = pattern.name.rpartition(".")[0] or pattern.name
+            kind = pieces[pattern.name] if pattern.kind == "plate" else KIND[pattern.kind]
             data = DXFS.get(fingerprint(pattern), partial(dxf_bytes, pattern))
-            add(f"flat/{pattern.name}.dxf", KIND[pattern.kind], part, "mm", data)
+            add(f"flat/{pattern.name}.dxf", kind, part, "mm", data)
         progress("templates", len(entries), len(patterns) + 2)
         setup = PrintOptions(options["paper"], options["bar_x"], options["bar_y"])
         write_templates(patterns, new / "templates.pdf", setup, layout.title or layout.name)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import astuple, dataclass, fields
 
-from rootgap.joints import Cope, Cuts, Joint, cut_ends, finished_volume, reach
-from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate
+from rootgap.joints import Cope, Cuts, DiscWeld, Joint, PocketWeld, Slip, cut_ends, finished_volume, reach
+from rootgap.joints.joint import End
+from rootgap.layout import Bend, Cap, Disc, Elbow, Layout, Pie, Piece, Plate, Ring, Sleeve
 from rootgap.patterns import Pattern
 from rootgap.patterns.pattern import template_names
 from rootgap.stock import PipeStock
@@ -40,7 +41,8 @@ def cut_rows(layout: Layout, joints: Sequence[Joint], patterns: Sequence[Pattern
     copes = [joint for joint in joints if isinstance(joint, Cope)]
     cuts = cut_ends(joints)
     names = {pattern.name for pattern in patterns}
-    return tuple(_row(piece, copes, cuts, names) for piece in layout.pieces())
+    square = {end for joint in joints if isinstance(joint, DiscWeld | PocketWeld | Slip) for end in joint.square}
+    return tuple(_row(piece, copes, cuts, square, names) for piece in layout.pieces())
 
 
 def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
@@ -52,12 +54,22 @@ def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
     return text.getvalue().encode("utf-8")
 
 
-def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> CutRow:
+def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, square: Collection[End], names: set[str]) -> CutRow:
     if isinstance(piece, Plate):
         part = piece.part
         thickness = f"plate {part.thickness:g} mm"
         mass, file = _mass(piece.volume, part.metal.density), f"flat/{piece.id}.dxf"
         return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", "", file, mass)
+    if isinstance(piece, Disc):
+        thickness, mass = f"plate {piece.length:g} mm", _mass(piece.volume, piece.metal.density)
+        file = f"flat/{piece.id}.dxf"
+        return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
+    if isinstance(piece, Ring | Sleeve):
+        metal, length = piece.stock.material, f"{piece.whole_length:.1f}"
+        mass = _mass(piece.volume, metal.density)
+        return CutRow(
+            piece.id, 1, piece.stock.label, metal.grade, piece.made_from, "", length, *piece.told_ends, "", mass
+        )
     ends = cuts.get(piece.id, {})
     low, high = reach(cuts, piece.id, piece.length)
     taken = sum(cope.hole_volume for cope in copes if cope.target.piece == piece.id)
@@ -69,14 +81,21 @@ def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> Cu
         piece.made_from,
         f"{piece.clock % 360.0:g}" if isinstance(piece, Elbow | Bend | Pie) else "",
         f"{high - low:.1f}",
-        ends["start"].told if "start" in ends else _prep(piece.stock),
-        "crown" if isinstance(piece, Cap) else ends["end"].told if "end" in ends else _prep(piece.leaves),
+        ends["start"].told if "start" in ends else _prep(piece.stock, square=(piece.id, "start") in square),
+        "crown"
+        if isinstance(piece, Cap)
+        else ends["end"].told
+        if "end" in ends
+        else _prep(piece.leaves, square=(piece.id, "end") in square),
         "; ".join(f"flat/{name}.dxf" for name in template_names(piece.id) if name in names),
         _mass(finished_volume(cuts, piece.id, piece.volume) - taken, piece.stock.material.density),
     )
 
 
-def _prep(stock: PipeStock) -> str:
+def _prep(stock: PipeStock, *, square: bool) -> str:
+    """Return how a whole end is prepared; a `square` one gets a fillet, or none."""
+    if square:
+        return "square, deburred"
     if stock.wall <= THICKEST_SQUARE:
         return "square, light chamfer"
     return "bevel 37.5 +/- 2.5 deg, land 1.6 +/- 0.8"

@@ -28,8 +28,21 @@ import numpy as np
 from rootgap.checks import Finding
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.tube import Tube
-from rootgap.joints import Butt, Cope, FlangeWeld, Joint, Merge, Mitre, OutletWeld, PlaneCut
-from rootgap.layout import Cap, Layout, Piece, Plate
+from rootgap.joints import (
+    Butt,
+    Clamp,
+    Cope,
+    DiscWeld,
+    FlangeWeld,
+    Joint,
+    Merge,
+    Mitre,
+    OutletWeld,
+    PlaneCut,
+    PocketWeld,
+    Slip,
+)
+from rootgap.layout import Cap, Disc, Layout, Piece, Plate
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
 from rootgap.patterns.wrap import datum_station, developed_diameter
@@ -84,7 +97,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
     record: dict[str, Any] = {"id": piece.id, "kind": piece.kind, "start": _frame(piece.start)}
     if not isinstance(piece, Cap):
         record["end"] = _frame(piece.end)
-    if not isinstance(piece, Plate):
+    if not isinstance(piece, Plate | Disc):
         record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     return record | _rounded(piece.record())
 
@@ -106,6 +119,62 @@ def _joint(joint: Joint, layout: Layout, paper: float) -> dict[str, Any]:
 
 def _butt(butt: Butt, _layout: Layout, _paper: float) -> dict[str, Any]:
     return {"before": butt.before, "after": butt.after, "at": _frame(butt.frame), "step": _number(butt.step)}
+
+
+def _disc_weld(weld: DiscWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {
+        "pipe": weld.pipe,
+        "disc": weld.disc,
+        "at": _frame(weld.frame),
+        "r_out": _number(weld.r_out),
+        "r_in": _number(weld.r_in),
+    }
+
+
+def _clamp(clamp: Clamp, _layout: Layout, _paper: float) -> dict[str, Any]:
+    part, pilot = clamp.part, clamp.part.pilot
+    return {
+        "before": clamp.before,
+        "after": clamp.after,
+        "at": _frame(clamp.frame),
+        "part": part.name,
+        "groove": _number(clamp.groove),
+        "gap": _number(clamp.gap),
+        "step": _number(clamp.step),
+        "outside": _number(part.outside),
+        "rim": _number(part.rim),
+        "pilot": pilot and {"diameter": pilot.diameter, "height": pilot.height, "clearance": pilot.clearance},
+        "clamp": {"outside": _number(part.clamp.outside), "width": _number(part.clamp.width)},
+    }
+
+
+def _pocket_weld(weld: PocketWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {
+        "pipe": weld.pipe,
+        "ring": weld.ring,
+        "at": _frame(weld.frame),
+        "r_out": _number(weld.r_out),
+        "r_in": _number(weld.r_in),
+        "r_pocket": _number(weld.r_pocket),
+        "depth": _number(weld.depth),
+        "clearance": _number(weld.clearance),
+    }
+
+
+def _slip(slip: Slip, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {
+        "before": slip.before,
+        "sleeve": slip.sleeve,
+        "after": slip.after,
+        "at": _frame(slip.frame),
+        "r_out": _numbers(slip.r_out),
+        "bore": _number(slip.bore),
+        "gap": _number(slip.gap),
+        "overlap": _number(slip.overlap),
+        "seat": _number(slip.seat),
+        "clearance": _number(slip.clearance),
+        "welded_to": slip.after,
+    }
 
 
 def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
@@ -273,4 +342,8 @@ RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
     Mitre: _mitre,
     Merge: _merge,
     OutletWeld: _outlet_weld,
+    DiscWeld: _disc_weld,
+    Clamp: _clamp,
+    PocketWeld: _pocket_weld,
+    Slip: _slip,
 }

@@ -1,7 +1,7 @@
 """Placed pieces, one module a kind.
 
 A new kind is a module here with a frozen class that answers what `Placed` asks and a function
-that places it from its spec, a line each below, and its body in `solids`.
+that places it from its spec, as one piece or several in line, a line each below, and its body in `solids`.
 """
 
 from collections.abc import Callable, Mapping
@@ -10,24 +10,31 @@ from typing import Any
 from rootgap.layout.pieces.base import Placed, Site, Skin
 from rootgap.layout.pieces.bend import Bend, bend_radius, place_bend
 from rootgap.layout.pieces.cap import Cap
+from rootgap.layout.pieces.disc import Disc, place_disc
 from rootgap.layout.pieces.elbow import Elbow, elbow_radius, place_elbow
 from rootgap.layout.pieces.pie import Pie, place_pie
 from rootgap.layout.pieces.plate import Plate
+from rootgap.layout.pieces.slip import Sleeve, place_slip
 from rootgap.layout.pieces.straight import Straight, place_straight
-from rootgap.spec import BendSpec, ElbowSpec, PieSpec, StraightSpec
+from rootgap.layout.pieces.vband import Ring, place_vband
+from rootgap.spec import BendSpec, ElbowSpec, PieSpec, SlipSpec, StraightSpec, VbandSpec
 from rootgap.spec.fields import MOST_SWEEP
 from rootgap.stock import PipeStock
 
 #: What a run is made of along its gas, and everything that is placed.
-Member = Straight | Elbow | Bend | Pie
-Piece = Member | Cap | Plate
+Member = Straight | Elbow | Bend | Pie | Ring | Sleeve
+#: What closes a run's end.
+Closure = Cap | Disc
+Piece = Member | Closure | Plate
 
 #: How a piece is placed, by the class of its spec.
-PLACERS: Mapping[type, Callable[[Any, Site], Member]] = {
+PLACERS: Mapping[type, Callable[[Any, Site], Member | tuple[Member, ...]]] = {
     StraightSpec: place_straight,
     ElbowSpec: place_elbow,
     BendSpec: place_bend,
     PieSpec: place_pie,
+    VbandSpec: place_vband,
+    SlipSpec: place_slip,
 }
 
 #: What an aimed bend turns on, mm, and how far it can, degrees, by the class of its spec.
@@ -43,13 +50,18 @@ __all__ = [
     "RADII",
     "Bend",
     "Cap",
+    "Closure",
+    "Disc",
     "Elbow",
     "Member",
     "Pie",
     "Piece",
     "Placed",
     "Plate",
+    "Ring",
     "Site",
     "Skin",
+    "Sleeve",
     "Straight",
+    "place_disc",
 ]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
+from rootgap.spec.vband import VbandPart
 from rootgap.stock import PipeStock
 
 Array = NDArray[np.float64]
@@ -27,8 +28,8 @@ Span = tuple[float, float]
 class Site:
     """Where a piece is to stand. mark, run: its own name and its run's; stock: of the run; start: the
     frame it begins at; reach: how far along it the run's target is, mm, for the last piece of a run
-    that ends on another's side, None elsewhere; raises GeometryError where it passes the target; stocks:
-    all of the file, by name."""
+    that ends on another's side, None elsewhere; raises GeometryError where it passes the target; stocks,
+    vbands: all of the file, by name; marks: of the pieces 1, 2 and so on after this, where it is several."""
 
     mark: str
     run: str
@@ -36,6 +37,8 @@ class Site:
     start: Frame
     reach: Callable[[], float] | None
     stocks: Mapping[str, PipeStock]
+    vbands: Mapping[str, VbandPart]
+    marks: Callable[[int], str]
 
 
 class Placed(Protocol):

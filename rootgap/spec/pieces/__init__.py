@@ -10,7 +10,9 @@ from rootgap.spec.pieces.bend import BendSpec
 from rootgap.spec.pieces.elbow import ElbowSpec
 from rootgap.spec.pieces.mitre import MitreSpec
 from rootgap.spec.pieces.pie import PieSpec
+from rootgap.spec.pieces.slip import SlipSpec
 from rootgap.spec.pieces.straight import StraightSpec
+from rootgap.spec.pieces.vband import VbandSpec
 from rootgap.spec.words import one_of
 
 PieceSpec = Annotated[
@@ -18,8 +20,19 @@ PieceSpec = Annotated[
     | Annotated[ElbowSpec, Tag("<elbow>")]
     | Annotated[BendSpec, Tag("<bend>")]
     | Annotated[PieSpec, Tag("<pie>")]
-    | Annotated[MitreSpec, Tag("<mitre>")],
-    one_of("straight", "elbow", "bend", "pie", "mitre"),
+    | Annotated[MitreSpec, Tag("<mitre>")]
+    | Annotated[VbandSpec, Tag("<vband>")]
+    | Annotated[SlipSpec, Tag("<slip>")],
+    one_of("straight", "elbow", "bend", "pie", "mitre", "vband", "slip"),
 ]
 
-__all__ = ["BendSpec", "ElbowSpec", "MitreSpec", "PieSpec", "PieceSpec", "StraightSpec"]
+__all__ = [
+    "BendSpec",
+    "ElbowSpec",
+    "MitreSpec",
+    "PieSpec",
+    "PieceSpec",
+    "SlipSpec",
+    "StraightSpec",
+    "VbandSpec",
+]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import AfterValidator, Field
 
@@ -28,3 +28,5 @@ class MitreSpec(Model):
     stock: str | None = Field(
         default=None, description="of what follows; the same where it is left out", examples=["outlet"]
     )
+    #: A corner is no piece of pipe.
+    measured: ClassVar[None] = None
