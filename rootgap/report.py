@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from rootgap.checks import Finding
 from rootgap.checks.finding import Verdict, worst
-from rootgap.joints import Butt, Cope, Joint, Merge, Mitre
+from rootgap.joints import Butt, Cope, DividerWeld, Joint, Merge, Mitre
 from rootgap.layout import After, Layout, Outlet, Port, Run, Side
 from rootgap.layout.run import Begins
 
@@ -15,7 +15,7 @@ Row = tuple[str, ...]
 #: How a verdict is shown, so that the eye finds it.
 SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL"}
 #: Units that are counted, not measured.
-COUNTED = ("ends", "ports")
+COUNTED = ("ends", "ports", "outlets", "bridges")
 #: So many of what a warning stands for as well are named.
 FEW = 3
 
@@ -131,4 +131,6 @@ def _joint(joint: Joint) -> Row:
     if isinstance(joint, Merge):
         kind = f"merge of {joint.count}, {joint.prep}"
         return joint.id, kind, weld, f"{joint.root_gap_max:.2f}", f"{joint.half_angle:.1f}", "", ""
+    if isinstance(joint, DividerWeld):
+        return joint.id, joint.kind, weld, f"{joint.gap:.2f}", "", "", ""
     return joint.id, joint.kind, weld, "", "", "", ""

@@ -2,6 +2,7 @@
 
 from rootgap.joints.butt import Butt, FlangeWeld
 from rootgap.joints.cope import Cope
+from rootgap.joints.divider import DividerEnd, DividerWeld, milled_volume
 from rootgap.joints.find import find_joints
 from rootgap.joints.joint import CutAt, Cuts, Joint, cut_ends, finished_volume, reach
 from rootgap.joints.merge import Merge, OutletWeld
@@ -13,6 +14,8 @@ __all__ = [
     "Cope",
     "CutAt",
     "Cuts",
+    "DividerEnd",
+    "DividerWeld",
     "FlangeWeld",
     "Joint",
     "Merge",
@@ -22,5 +25,6 @@ __all__ = [
     "cut_ends",
     "find_joints",
     "finished_volume",
+    "milled_volume",
     "reach",
 ]

@@ -12,6 +12,7 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
 from rootgap.joints.butt import Butt, FlangeWeld
 from rootgap.joints.cope import Cope, Share
+from rootgap.joints.divider import divider_joints
 from rootgap.joints.joint import Joint, Which
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre, bisector, facing
@@ -39,7 +40,7 @@ def find_joints(layout: Layout) -> tuple[Joint, ...]:
     copes = _copes(layout)
     merges = {name: _merge(collector, layout) for name, collector in layout.collectors.items()}
     runs = [joint for run in layout.runs.values() for joint in _of_run(run, layout, copes, merges)]
-    return *runs, *merges.values()
+    return *runs, *merges.values(), *divider_joints(layout)
 
 
 def _copes(layout: Layout) -> Copes:

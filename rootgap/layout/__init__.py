@@ -1,7 +1,7 @@
 """From a validated assembly to placed pieces with frames. numpy only, no solids."""
 
 from rootgap.layout.collector import Collector
-from rootgap.layout.pieces import Bend, Cap, Elbow, Member, Pie, Piece, Plate, Straight
+from rootgap.layout.pieces import Bend, Cap, Divider, Elbow, Member, Pie, Piece, Plate, Straight, Tongue
 from rootgap.layout.place import Layout, lay_out
 from rootgap.layout.run import After, Keepout, Outlet, Port, Run, Side
 
@@ -10,6 +10,7 @@ __all__ = [
     "Bend",
     "Cap",
     "Collector",
+    "Divider",
     "Elbow",
     "Keepout",
     "Layout",
@@ -22,5 +23,6 @@ __all__ = [
     "Run",
     "Side",
     "Straight",
+    "Tongue",
     "lay_out",
 ]

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from rootgap.errors import KernelError, WriteError
 from rootgap.geometry.saddle import Saddle
-from rootgap.joints import Cope, Joint, cut_ends, finished_volume
+from rootgap.joints import Cope, DividerEnd, Joint, cut_ends, finished_volume, milled_volume
 from rootgap.joints.ends import CutEnd
 from rootgap.joints.joint import Which
-from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate, Straight
+from rootgap.layout import Bend, Cap, Divider, Elbow, Layout, Pie, Piece, Plate, Straight
 from rootgap.solids import bodies
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
@@ -68,10 +68,21 @@ def _made(piece: Piece, joints: Sequence[Joint]) -> tuple[cq.Solid, float | None
     other = [cope for cope in onto if cope not in plain]
     if other:
         made = bodies.bored(made, [_tool(cope) for cope in other], part=piece.id)
+    slots = [joint for joint in joints if isinstance(joint, DividerEnd) and joint.plate == piece.id]
+    if slots and isinstance(piece, Plate):
+        made = _slotted(made, piece, slots)
+        return made, piece.volume - milled_volume(joints, piece.id)
     if any(cope.crowd for cope in onto):
         # What a neighbour's foot leaves standing of a hole has no closed form.
         return made, None
     return made, finished_volume(cuts, piece.id, piece.volume) - sum(cope.hole_volume for cope in onto)
+
+
+def _slotted(made: cq.Solid, plate: Plate, ends: Sequence[DividerEnd]) -> cq.Solid:
+    """Return a flange less the slots, from the face that its pipes stand on, in which dividers end."""
+    above = plate.start.advanced(-THROUGH)
+    tools = [bodies.plate(above, end.pocket, (), THROUGH + end.depth) for end in ends if end.pocket]
+    return bodies.bored(made, tools, part=plate.id) if tools else made
 
 
 def _cut(piece: Piece, ends: Mapping[Which, CutEnd]) -> cq.Solid:
@@ -144,6 +155,10 @@ def _plate(piece: Plate) -> cq.Solid:
     return bodies.plate(piece.start, piece.edge, (*piece.openings, *piece.bolt_holes), piece.part.thickness)
 
 
+def _divider(piece: Divider) -> cq.Solid:
+    return bodies.plate(piece.start, piece.outline, (), piece.thickness)
+
+
 #: How a whole piece, before any cope or hole, is made solid, by its class.
 WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Straight: _straight,
@@ -152,6 +167,7 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Pie: _pie,
     Cap: _cap,
     Plate: _plate,
+    Divider: _divider,
 }
 
 
@@ -192,6 +208,8 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
     for piece in layout.pieces():
         if isinstance(piece, Plate):
             color, group = PLATE, PLATES
+        elif isinstance(piece, Divider):
+            color, group = PLATE, f"run.{piece.run}"
         elif isinstance(piece, Straight):
             color, group = TARGET if piece.run in targets else BRANCH, f"run.{piece.run}"
         else:

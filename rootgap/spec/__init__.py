@@ -1,6 +1,7 @@
 """Parameter files into validated, frozen objects. All input errors end here."""
 
 from rootgap.spec.assembly import Assembly, RunSpec, StockSpec
+from rootgap.spec.divider import DividerSpec
 from rootgap.spec.ends import CopeEnd, FlangeEnd, MergeEnd, Pose, SideStart
 from rootgap.spec.part import FlangePart
 from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieSpec, StraightSpec
@@ -11,6 +12,7 @@ __all__ = [
     "Assembly",
     "BendSpec",
     "CopeEnd",
+    "DividerSpec",
     "ElbowSpec",
     "FlangeEnd",
     "FlangePart",

@@ -30,7 +30,7 @@ def name_faults(source: Source, ports: Mapping[str, int | None]) -> Iterator[Inp
     """
     runs = _tables(source.values, "run")
     taken: dict[str, str] = {}
-    for word in ("run", "flange"):
+    for word in ("run", "flange", "divider"):
         yield from _capitals(source, word)
     for name, run in runs.items():
         yield from _claims(source, name, run, ports, taken)
@@ -45,6 +45,8 @@ def name_faults(source: Source, ports: Mapping[str, int | None]) -> Iterator[Inp
     members = _run_names(runs, ports)
     for name, collector in _tables(source.values, "collector").items():
         yield from _legs(source, name, collector, members)
+    for name, divider in _tables(source.values, "divider").items():
+        yield from _parts(source, name, divider, members)
     for name, bank in _tables(source.values, "bank").items():
         yield from _known(source, ("bank", name, "flange"), bank.get("flange"), _names(source, "flange"))
     for name, members_of in members.items():
@@ -122,6 +124,20 @@ def _legs(source: Source, name: str, collector: Table, members: Mapping[str, Tab
             yield source.fault(key, leg, f'run.{leg} does not end here: give it end = {{ merge = "{name}" }}')
 
 
+def _parts(source: Source, name: str, divider: Table, members: Mapping[str, Table]) -> Iterator[InputError]:
+    """Yield a fault where a divider parts no run, or one that does not begin or end as the divider needs."""
+    key, run = ("divider", name), divider.get("run")
+    yield from _known(source, (*key, "run"), run, members)
+    if not isinstance(run, str) or run not in members:
+        return
+    start, end = members[run].get("start"), _last(members[run])
+    if divider.get("through") is True and not (isinstance(start, dict) and "off" in start):
+        allowed = f"allowed: only where run.{run} leaves another's side (start = {{ off = ... }})"
+        yield source.fault((*key, "through"), divider["through"], allowed)
+    if "slot" in divider and not (isinstance(end, dict) and "flange" in end):
+        yield source.fault((*key, "slot"), divider["slot"], f"allowed: only where run.{run} ends on a flange")
+
+
 def _merges(source: Source, name: str, run: Table) -> Iterator[InputError]:
     """Yield a fault where a run ends on a collector that does not count it among its legs."""
     end = run.get("end")
@@ -185,13 +201,17 @@ def _start(
     unknown = any(count is None and start.startswith(f"{flange}.port.") for flange, count in ports.items())
     if start in ends:
         run = ends[start]
-        pair = run.get("ends")
-        last = pair[1] if isinstance(pair, list) and len(pair) > 1 else run.get("end", "open")
-        if last != "open":
+        if _last(run) != "open":
             yield source.fault(key, start, f'the end of run.{start.removesuffix(".end")} is not "open"')
     elif not unknown:
         outlets = [f"{word}.out" for word in _names(source, "collector")]
         yield from _known(source, key, start, [*ends, *places, *outlets])
+
+
+def _last(run: Table) -> object:
+    """Return how a run's gas end is made."""
+    pair = run.get("ends")
+    return pair[1] if isinstance(pair, list) and len(pair) > 1 else run.get("end", "open")
 
 
 def _flange(each: str) -> str:

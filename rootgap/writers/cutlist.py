@@ -7,8 +7,8 @@ import io
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 
-from rootgap.joints import Cope, Cuts, Joint, cut_ends, finished_volume, reach
-from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate
+from rootgap.joints import Cope, Cuts, Joint, cut_ends, finished_volume, milled_volume, reach
+from rootgap.layout import Bend, Cap, Divider, Elbow, Layout, Pie, Piece, Plate
 from rootgap.patterns import Pattern
 from rootgap.patterns.pattern import template_names
 from rootgap.stock import PipeStock
@@ -40,7 +40,7 @@ def cut_rows(layout: Layout, joints: Sequence[Joint], patterns: Sequence[Pattern
     copes = [joint for joint in joints if isinstance(joint, Cope)]
     cuts = cut_ends(joints)
     names = {pattern.name for pattern in patterns}
-    return tuple(_row(piece, copes, cuts, names) for piece in layout.pieces())
+    return tuple(_row(piece, copes, cuts, names, milled_volume(joints, piece.id)) for piece in layout.pieces())
 
 
 def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
@@ -52,11 +52,15 @@ def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
     return text.getvalue().encode("utf-8")
 
 
-def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> CutRow:
+def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str], milled: float) -> CutRow:
+    if isinstance(piece, Divider):
+        thickness, mass = f"plate {piece.thickness:g} mm", _mass(piece.volume, piece.metal.density)
+        file = f"flat/{piece.id}.dxf"
+        return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
     if isinstance(piece, Plate):
         part = piece.part
         thickness = f"plate {part.thickness:g} mm"
-        mass, file = _mass(piece.volume, part.metal.density), f"flat/{piece.id}.dxf"
+        mass, file = _mass(piece.volume - milled, part.metal.density), f"flat/{piece.id}.dxf"
         return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", "", file, mass)
     ends = cuts.get(piece.id, {})
     low, high = reach(cuts, piece.id, piece.length)

@@ -23,11 +23,11 @@ from typing import Any
 
 import numpy as np
 
-from rootgap.checks import Finding
+from rootgap.checks import Finding, gas_of
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.tube import Tube
-from rootgap.joints import Butt, Cope, FlangeWeld, Joint, Merge, Mitre, OutletWeld, PlaneCut
-from rootgap.layout import Cap, Layout, Piece, Plate
+from rootgap.joints import Butt, Cope, DividerEnd, DividerWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld, PlaneCut
+from rootgap.layout import Cap, Divider, Layout, Piece, Plate
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
 from rootgap.patterns.wrap import datum_station, developed_diameter
@@ -73,6 +73,7 @@ def manifest_bytes(
         "files": [asdict(entry) for entry in files],
         "pieces": [_piece(piece) for piece in layout.pieces()],
         "joints": [_joint(joint, layout, paper) for joint in joints],
+        "gas": gas_of(layout, joints).record(),
         "checks": [_rounded(asdict(finding)) for finding in findings],
     }
     return (json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
@@ -82,7 +83,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
     record: dict[str, Any] = {"id": piece.id, "kind": piece.kind, "start": _frame(piece.start)}
     if not isinstance(piece, Cap):
         record["end"] = _frame(piece.end)
-    if not isinstance(piece, Plate):
+    if not isinstance(piece, Plate | Divider):
         record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     return record | _rounded(piece.record())
 
@@ -151,6 +152,15 @@ def _outlet_weld(weld: OutletWeld, _layout: Layout, _paper: float) -> dict[str, 
         "bore_area": _number(merge.opening_area(station, merge.r_in)),
         "bore_girth": _number(merge.girth(station, merge.r_in)),
     }
+
+
+def _divider_weld(weld: DividerWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {"divider": weld.divider, "piece": weld.piece, "gap": _number(weld.gap)}
+
+
+def _divider_end(end: DividerEnd, _layout: Layout, _paper: float) -> dict[str, Any]:
+    land = None if np.isnan(end.land) else _number(end.land)
+    return {"divider": end.divider, "plate": end.plate, "land": land, "slot": _number(end.depth)}
 
 
 def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str, Any]:
@@ -268,4 +278,6 @@ RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
     Mitre: _mitre,
     Merge: _merge,
     OutletWeld: _outlet_weld,
+    DividerWeld: _divider_weld,
+    DividerEnd: _divider_end,
 }

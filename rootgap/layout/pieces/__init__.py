@@ -10,6 +10,7 @@ from typing import Any
 from rootgap.layout.pieces.base import Placed, Site, Skin
 from rootgap.layout.pieces.bend import Bend, bend_radius, place_bend
 from rootgap.layout.pieces.cap import Cap
+from rootgap.layout.pieces.divider import Divider, Tongue
 from rootgap.layout.pieces.elbow import Elbow, elbow_radius, place_elbow
 from rootgap.layout.pieces.pie import Pie, place_pie
 from rootgap.layout.pieces.plate import Plate
@@ -20,7 +21,7 @@ from rootgap.stock import PipeStock
 
 #: What a run is made of along its gas, and everything that is placed.
 Member = Straight | Elbow | Bend | Pie
-Piece = Member | Cap | Plate
+Piece = Member | Cap | Plate | Divider
 
 #: How a piece is placed, by the class of its spec.
 PLACERS: Mapping[type, Callable[[Any, Site], Member]] = {
@@ -43,6 +44,7 @@ __all__ = [
     "RADII",
     "Bend",
     "Cap",
+    "Divider",
     "Elbow",
     "Member",
     "Pie",
@@ -52,4 +54,5 @@ __all__ = [
     "Site",
     "Skin",
     "Straight",
+    "Tongue",
 ]
