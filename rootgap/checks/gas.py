@@ -14,6 +14,7 @@ from collections import Counter, defaultdict, deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -182,7 +183,7 @@ def gas_findings(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
         )
     for flange, runs in _shared(layout).items():
         names = [f"{flange}.{number}" for run in runs for number in run.ports]
-        for one, other in zip(names, names[1:], strict=False):
+        for one, other in pairwise(names):
             way = gas.reached(gas.outlets[one]).get(gas.outlets[other], ())
             advice = f"the two mix on the way {', '.join(way)}: part them, or end both on one opening"
             yield at_most(

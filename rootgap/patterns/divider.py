@@ -19,7 +19,8 @@ def divider_pattern(divider: Divider, layout: Layout) -> Pattern:
     for y, text in _levels(divider, layout):
         wide = max(divider.tongue.half - INSET, 1.0) if divider.tongue else 0.0
         drawn.append(Drawn("mark", Path.through([(-wide, y), (wide, y)])))
-        labels.append(Label("text", (-wide + 1.0, y + 1.0), text, 2.5))
+        # The bore's text stands below its line, for the outside's is only a wall above it.
+        labels.append(Label("text", (-wide + 1.0, y + (-3.5 if text.startswith("bore") else 1.0)), text, 2.5))
     if divider.disc:
         reach = 0.3 * divider.disc.radius
         drawn += [Drawn("mark", Path.through([(-x, -y), (x, y)])) for x, y in ((reach, 0.0), (0.0, reach))]

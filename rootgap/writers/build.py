@@ -47,7 +47,8 @@ def write_build(
 
         for pattern in patterns:
             progress("flat", len(entries), len(patterns) + 2)
-            part = pattern.name.rpartition(".")[0] or pattern.name
+            # A template bears its kind after its piece's mark; anything else is itself the part.
+            part = pattern.name.rpartition(".")[0] if pattern.kind in TEMPLATES else pattern.name
             add(f"flat/{pattern.name}.dxf", KIND[pattern.kind], part, "mm", dxf_bytes(pattern))
         progress("templates", len(entries), len(patterns) + 2)
         setup = PrintOptions(options["paper"], options["bar_x"], options["bar_y"])
