@@ -134,6 +134,7 @@ def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = 
                 "name": manifold.layout.name,
                 "runs": _records(run_rows(manifold.layout)),
                 "joints": _records(joint_rows(manifold.joints)),
+                "gas": manifold.gas.record(),
                 "checks": [asdict(finding) for finding in findings],
             }
         )
@@ -141,6 +142,7 @@ def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = 
         _say(manifold.layout.title or manifold.layout.name)
         _table("Runs", run_rows(manifold.layout))
         _table("Joints", joint_rows(manifold.joints))
+        _say(manifold.gas.line)
         _table("Checks, each at its worst", check_rows(findings))
         name = _quoted(file)
         onwards = f"rootgap templates {name}   (flat parts, a second) or rootgap build {name}   (everything)"

@@ -8,7 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from rootgap.checks import Finding, all_checks
+from rootgap.checks import Finding, Gas, all_checks, gas_of
 from rootgap.joints import Joint, find_joints
 from rootgap.layout import Layout, lay_out
 from rootgap.patterns import Pattern, all_patterns
@@ -80,6 +80,11 @@ class Manifold:
     def checks(self) -> tuple[Finding, ...]:
         """Return what every check finds."""
         return all_checks(self.layout, self.joints)
+
+    @cached_property
+    def gas(self) -> Gas:
+        """Where the gas of each port can get to."""
+        return gas_of(self.layout, self.joints)
 
     def solid(self) -> cq.Assembly:
         """Return every part as a CadQuery assembly in the engine frame, mm, named and coloured.

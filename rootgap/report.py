@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from rootgap.checks import Finding
 from rootgap.checks.finding import Verdict, worst
-from rootgap.joints import Butt, Clamp, Cope, Joint, Merge, Mitre, Slip
+from rootgap.joints import Butt, Clamp, Cope, DividerWeld, Joint, Merge, Mitre, Slip
 from rootgap.layout import After, Layout, Outlet, Port, Ring, Run, Side
 from rootgap.layout.run import Begins
 
@@ -15,7 +15,7 @@ Row = tuple[str, ...]
 #: How a verdict is shown, so that the eye finds it.
 SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL"}
 #: Units that are counted, not measured.
-COUNTED = ("ends", "ports")
+COUNTED = ("ends", "ports", "outlets", "bridges")
 #: So many of what a warning stands for as well are named.
 FEW = 3
 
@@ -133,6 +133,8 @@ def _joint(joint: Joint) -> Row:
     elif isinstance(joint, Merge):
         kind = f"merge of {joint.count}, {joint.prep}"
         gap, lean = f"{joint.root_gap_max:.2f}", f"{joint.half_angle:.1f}"
+    elif isinstance(joint, DividerWeld):
+        gap = f"{joint.gap:.2f}"
     elif isinstance(joint, Clamp):
         kind, step = f"clamp, {joint.groove:g} deg a side, faces {joint.gap:g} mm apart", f"{joint.step:+.2f}"
     elif isinstance(joint, Slip):

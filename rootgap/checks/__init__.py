@@ -2,5 +2,6 @@
 
 from rootgap.checks.all import all_checks
 from rootgap.checks.finding import Finding
+from rootgap.checks.gas import Gas, gas_of
 
-__all__ = ["Finding", "all_checks"]
+__all__ = ["Finding", "Gas", "all_checks", "gas_of"]

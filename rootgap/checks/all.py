@@ -12,6 +12,8 @@ from rootgap.checks.crotch import crotches
 from rootgap.checks.ends import open_ends, open_ports
 from rootgap.checks.finding import Finding, folded
 from rootgap.checks.fit import root_gaps
+from rootgap.checks.gas import gas_findings
+from rootgap.checks.land import lands
 from rootgap.checks.landing import landings
 from rootgap.checks.overlap import overlaps
 from rootgap.checks.size import branch_sizes
@@ -27,6 +29,7 @@ CHECKS = (
     bores,
     open_ends,
     open_ports,
+    gas_findings,
     overlaps,
     clearances,
     joint_angles,
@@ -38,6 +41,7 @@ CHECKS = (
     rings_fit,
     pilots,
     slips,
+    lands,
 )
 
 

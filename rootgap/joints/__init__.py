@@ -3,6 +3,7 @@
 from rootgap.joints.butt import Butt, DiscWeld, FlangeWeld
 from rootgap.joints.clamp import Clamp, PocketWeld
 from rootgap.joints.cope import Cope
+from rootgap.joints.divider import DividerEnd, DividerWeld, milled_volume
 from rootgap.joints.find import find_joints
 from rootgap.joints.joint import CutAt, Cuts, Joint, cut_ends, finished_volume, reach
 from rootgap.joints.merge import Merge, OutletWeld
@@ -17,6 +18,8 @@ __all__ = [
     "CutAt",
     "Cuts",
     "DiscWeld",
+    "DividerEnd",
+    "DividerWeld",
     "FlangeWeld",
     "Joint",
     "Merge",
@@ -28,5 +31,6 @@ __all__ = [
     "cut_ends",
     "find_joints",
     "finished_volume",
+    "milled_volume",
     "reach",
 ]

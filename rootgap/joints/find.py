@@ -14,6 +14,7 @@ from rootgap.joints.bevel import Bevel
 from rootgap.joints.butt import Butt, DiscWeld, FlangeWeld
 from rootgap.joints.clamp import clamp, no_pocket, pocket_weld
 from rootgap.joints.cope import Cope, Share
+from rootgap.joints.divider import divider_joints
 from rootgap.joints.joint import Joint, Which, cut_ends
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre, bisector, facing
@@ -61,7 +62,7 @@ def find_joints(layout: Layout) -> tuple[Joint, ...]:
     copes = _copes(layout)
     merges = {name: _merge(collector, layout) for name, collector in layout.collectors.items()}
     runs = [joint for run in layout.runs.values() for joint in _of_run(run, layout, copes, merges)]
-    joints: tuple[Joint, ...] = (*runs, *merges.values())
+    joints: tuple[Joint, ...] = (*runs, *merges.values(), *divider_joints(layout))
     lengths = {piece.id: piece.length for piece in layout.pieces()}
     for piece, ends in cut_ends(joints).items():
         leaves_metal(piece, lengths[piece], ends)

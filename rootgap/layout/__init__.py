@@ -6,6 +6,7 @@ from rootgap.layout.pieces import (
     Cap,
     Closure,
     Disc,
+    Divider,
     Elbow,
     Member,
     Pie,
@@ -14,6 +15,7 @@ from rootgap.layout.pieces import (
     Ring,
     Sleeve,
     Straight,
+    Tongue,
 )
 from rootgap.layout.place import Layout, lay_out
 from rootgap.layout.run import After, Keepout, Outlet, Port, Run, Side
@@ -25,6 +27,7 @@ __all__ = [
     "Closure",
     "Collector",
     "Disc",
+    "Divider",
     "Elbow",
     "Keepout",
     "Layout",
@@ -39,5 +42,6 @@ __all__ = [
     "Side",
     "Sleeve",
     "Straight",
+    "Tongue",
     "lay_out",
 ]

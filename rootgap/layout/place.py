@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
 
@@ -15,7 +15,8 @@ from rootgap.geometry.frames import Frame, unit
 from rootgap.layout.aim import axis_reach
 from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
-from rootgap.layout.pieces import MOST, PLACERS, RADII, Cap, Closure, Member, Piece, Plate, Site, place_disc
+from rootgap.layout.divider import place_divider
+from rootgap.layout.pieces import MOST, PLACERS, RADII, Cap, Closure, Divider, Member, Piece, Plate, Site, place_disc
 from rootgap.layout.run import After, Begins, Keepout, Outlet, Port, Run, Side
 from rootgap.spec import (
     Assembly,
@@ -42,7 +43,8 @@ HEAD = Frame.looking((0.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
 @dataclass(frozen=True, eq=False)
 class Layout:
     """Everything placed. runs by name, in the order of the file; plates: all flanges by name;
-    collectors by name; keepouts: bodies that metal stays clear of, by name."""
+    collectors by name; keepouts: bodies that metal stays clear of, by name; dividers: plates that part the
+    gas, by name."""
 
     name: str
     title: str
@@ -50,12 +52,14 @@ class Layout:
     plates: Mapping[str, Plate]
     collectors: Mapping[str, Collector]
     keepouts: Mapping[str, Keepout]
+    dividers: Mapping[str, Divider] = field(default_factory=dict)
 
     def pieces(self) -> Iterator[Piece]:
-        """Yield every piece, flanges first, then each run along the gas."""
+        """Yield every piece, flanges first, then each run along the gas, then the dividers inside them."""
         yield from self.plates.values()
         for run in self.runs.values():
             yield from run.along()
+        yield from self.dividers.values()
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,6 +144,7 @@ def lay_out(assembly: Assembly) -> Layout:
     for name in assembly.flange:
         if name not in yard.plates:
             raise GeometryError(f"flange.{name}", "no run starts or ends on it", "use it or take it out")
+    dividers = {name: place_divider(name, spec, yard.runs) for name, spec in assembly.divider.items()}
     _refuse_equal_marks(yard.runs, yard.plates)
     return Layout(
         assembly.name,
@@ -148,6 +153,7 @@ def lay_out(assembly: Assembly) -> Layout:
         {name: yard.plates[name] for name in assembly.flange},
         yard.collectors,
         {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
+        dividers,
     )
 
 
@@ -276,17 +282,14 @@ def _pose(pose: Pose, banks: Mapping[str, Frame]) -> Frame:
 def _off(name: str, off: SideStart, target: Run) -> Frame:
     """Return the frame at which a run leaves the side of `target`: where its axis comes out of the metal; clock 0
     is the target's gas. Raises GeometryError where the station lies beyond the target."""
-    station = off.station
-    for piece in target.pieces:
-        if station <= piece.length:
-            break
-        station -= piece.length
-    else:
+    found = target.at(off.station)
+    if found is None:
         raise GeometryError(
             name,
             f"leaves {target.name} at {off.station:.1f} mm; it is {target.length:.1f} mm long",
             f"make the station at most {target.length:.1f} mm",
         )
+    piece, station = found
     at = piece.tube.at(station)
     out, lean = at.radial(np.radians(off.clock)), np.radians(off.lean)
     axis = unit(np.sin(lean) * out + np.cos(lean) * at.axis)

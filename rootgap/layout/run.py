@@ -72,6 +72,14 @@ class Run:
         """Length of the axis, mm."""
         return float(sum(piece.length for piece in self.pieces))
 
+    def at(self, station: float) -> tuple[Member, float] | None:
+        """Return the piece at a station, mm, and how far along it that lies; None beyond the end."""
+        for piece in self.pieces:
+            if station <= piece.length:
+                return piece, station
+            station -= piece.length
+        return None
+
     def along(self) -> Iterator[Member | Closure]:
         """Yield the pieces, and what closes the ends, along the gas."""
         if self.first_cap:

@@ -1,11 +1,12 @@
-"""Every flat pattern of a layout, in the order of the work: plates, holes, ends, elbows, pie-cut bends."""
+"""Every flat pattern of a layout, in the order of the work: plates, dividers, holes, ends, elbows, pie-cut bends."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from rootgap.joints import Cope, FlangeWeld, Joint, Merge, Mitre
+from rootgap.joints import Cope, DividerEnd, FlangeWeld, Joint, Merge, Mitre
 from rootgap.layout import Disc, Elbow, Layout, Member, Pie, Port, Straight
+from rootgap.patterns.divider import divider_pattern
 from rootgap.patterns.marks import cope_comb, holes_comb
 from rootgap.patterns.pattern import Pattern
 from rootgap.patterns.pie import pie_wrap
@@ -23,10 +24,16 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     pieces = {piece.id: piece for run in layout.runs.values() for piece in run.pieces}
     gas_in = {run.begins.flange for run in layout.runs.values() if isinstance(run.begins, Port)}
     plates = [
-        plate_pattern(plate, [weld for weld in welds if weld.plate == plate.id], starts=name in gas_in)
+        plate_pattern(
+            plate,
+            [weld for weld in welds if weld.plate == plate.id],
+            [end for end in joints if isinstance(end, DividerEnd) and end.plate == plate.id],
+            starts=name in gas_in,
+        )
         for name, plate in layout.plates.items()
     ]
     discs = [disc_pattern(piece) for piece in layout.pieces() if isinstance(piece, Disc)]
+    parted = [divider_pattern(divider, layout) for divider in layout.dividers.values()]
     targets = dict.fromkeys(cope.target.piece for cope in copes)
     onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
     holes = [_holes(pieces[target], onto[target], paper) for target in targets]
@@ -34,7 +41,7 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     ends = [pattern for joint in joints for pattern in _ends(joint, pieces, stocks, paper)]
     trims = [trim_strip(piece, paper) for piece in pieces.values() if isinstance(piece, Elbow) and piece.trimmed]
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
-    return (*plates, *discs, *holes, *ends, *trims, *pies)
+    return (*plates, *discs, *parted, *holes, *ends, *trims, *pies)
 
 
 def _holes(piece: Member, copes: Sequence[Cope], paper: float) -> Pattern:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from rootgap.geometry.paths import Circle
-from rootgap.joints import FlangeWeld
+from rootgap.joints import DividerEnd, FlangeWeld
 from rootgap.layout import Disc, Plate
 from rootgap.patterns.pattern import Drawn, Label, Pattern
 from rootgap.spec import FlangePart
@@ -17,9 +17,11 @@ from rootgap.spec import FlangePart
 SMALLEST_BURNT = 1.5
 
 
-def plate_pattern(plate: Plate, welds: Sequence[FlangeWeld], *, starts: bool) -> Pattern:
-    """Return the flat pattern of a flange. welds: the pipes that stand on it; starts: whether the
-    gas comes in here (then the drawing shows the pipe side)."""
+def plate_pattern(
+    plate: Plate, welds: Sequence[FlangeWeld], dividers: Sequence[DividerEnd] = (), *, starts: bool
+) -> Pattern:
+    """Return the flat pattern of a flange. welds: the pipes that stand on it; dividers: the plates that end on
+    it; starts: whether the gas comes in here (then the drawing shows the pipe side)."""
     part = plate.part
     smallest = SMALLEST_BURNT * part.thickness
     holes = plate.bolt_holes
@@ -33,6 +35,8 @@ def plate_pattern(plate: Plate, welds: Sequence[FlangeWeld], *, starts: bool) ->
         at = (float(x), float(y))
         drawn.append(Drawn("mark", Circle(at, weld.r_out)))
         labels.append(Label("text", (at[0], at[1] - 2.0), weld.pipe.rpartition("-")[0], 5.0, anchor="middle"))
+    pockets = [(end, end.pocket) for end in dividers if end.pocket]
+    drawn += [Drawn("mark.slot", pocket) for _, pocket in pockets]
     side = "pipe side" if starts else "joint face, gas coming towards you"
     least_x, least_y, most_x, most_y = drawn[0].shape.bounds()
     diameters = sorted({2.0 * hole.radius for hole in holes})
@@ -51,7 +55,13 @@ def plate_pattern(plate: Plate, welds: Sequence[FlangeWeld], *, starts: bool) ->
             ("Openings", f"{len(part.port)}"),
             ("Bolt holes", f"{len(holes)} of " + ", ".join(f"{d:g}" for d in diameters) + " mm" if holes else "none"),
         ),
-        tuple(_notes(part, drilled, smallest)),
+        (
+            *_notes(part, drilled, smallest),
+            *(
+                f"Mill a slot {end.depth:g} mm deep for {end.divider} into the pipe side, as marked, not through."
+                for end, _ in pockets
+            ),
+        ),
     )
 
 

@@ -149,14 +149,14 @@ def turned(frame: Frame, profile: ArrayLike) -> cq.Solid:
     return cq.Solid.revolve(wire, [], 360.0, origin, origin + cq.Vector(*frame.axis))
 
 
-def plate(frame: Frame, outline: Path, openings: Sequence[Shape], thickness: float) -> cq.Solid:
+def plate(frame: Frame, outline: Shape, openings: Sequence[Shape], thickness: float) -> cq.Solid:
     """Return a plate of `thickness` mm from `frame` along its axis.
 
     outline: closed, mm, and openings lie in the plate's own x and y: y is the frame's ref and
     x = ref x axis, so that x, y and the axis are right-handed. Arcs stay true arcs.
     Raises ValueError where the outline is open.
     """
-    if not outline.closed:
+    if isinstance(outline, Path) and not outline.closed:
         raise ValueError("a plate's outline must be closed")
     x_axis = np.cross(frame.ref, frame.axis)
     plane = cq.Plane(tuple(frame.origin), xDir=tuple(x_axis), normal=tuple(frame.axis))

@@ -18,11 +18,11 @@ from numpy.typing import NDArray
 
 from rootgap.errors import KernelError, WriteError
 from rootgap.geometry.saddle import Saddle
-from rootgap.joints import Cope, Joint, cut_ends, finished_volume
+from rootgap.joints import Cope, DividerEnd, Joint, cut_ends, finished_volume, milled_volume
 from rootgap.joints.ends import CutEnd
 from rootgap.joints.joint import Which
 from rootgap.kept import Kept, fingerprint
-from rootgap.layout import Bend, Cap, Disc, Elbow, Layout, Pie, Piece, Plate, Ring, Sleeve, Straight
+from rootgap.layout import Bend, Cap, Disc, Divider, Elbow, Layout, Pie, Piece, Plate, Ring, Sleeve, Straight
 from rootgap.solids import bodies
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, meshed_body, write_file, write_glb, write_step, write_stl
@@ -60,37 +60,63 @@ def body(piece: Piece, joints: Sequence[Joint]) -> cq.Solid:
 
     Raises KernelError where it is not sound or not of the volume that it must have.
     """
-    ends = cut_ends(joints).get(piece.id, {})
-    onto = [joint for joint in joints if isinstance(joint, Cope) and joint.target.piece == piece.id]
+    work = _work(piece, joints)
 
     def make() -> cq.Solid:
-        made, volume = _made(piece, ends, onto)
+        made, volume = _made(piece, work)
         return bodies.checked(made, piece.id, volume)
 
-    return BODIES.get(body_key(piece, joints), make)
+    return BODIES.get(fingerprint(piece, work), make)
+
+
+@dataclass(frozen=True, eq=False)
+class _Work:
+    """What joints do to a piece. ends: how its own are cut; copes: branches whose holes it takes; slots:
+    dividers that end in it."""
+
+    ends: Mapping[Which, CutEnd]
+    copes: tuple[Cope, ...]
+    slots: tuple[DividerEnd, ...]
+
+
+def _work(piece: Piece, joints: Sequence[Joint]) -> _Work:
+    return _Work(
+        cut_ends(joints).get(piece.id, {}),
+        tuple(joint for joint in joints if isinstance(joint, Cope) and joint.target.piece == piece.id),
+        tuple(joint for joint in joints if isinstance(joint, DividerEnd) and joint.plate == piece.id),
+    )
 
 
 def body_key(piece: Piece, joints: Sequence[Joint]) -> str:
     """Return a fingerprint of all that a finished body is made from."""
-    onto = [joint for joint in joints if isinstance(joint, Cope) and joint.target.piece == piece.id]
-    return fingerprint(piece, cut_ends(joints).get(piece.id, {}), onto)
+    return fingerprint(piece, _work(piece, joints))
 
 
-def _made(piece: Piece, ends: Mapping[Which, CutEnd], onto: Sequence[Cope]) -> tuple[cq.Solid, float | None]:
+def _made(piece: Piece, work: _Work) -> tuple[cq.Solid, float | None]:
     """Return a body as the kernel made it, and the volume, mm3, that the closed forms give, None where
     there is none."""
-    made = _cut(piece, ends)
-    plain = [cope for cope in onto if isinstance(cope.on_target, Saddle) and not cope.crowd]
+    made = _cut(piece, work.ends)
+    plain = [cope for cope in work.copes if isinstance(cope.on_target, Saddle) and not cope.crowd]
     if plain and isinstance(piece, Straight):
         holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in plain]
         made = bodies.drilled(made, holes, piece.start, piece.stock.r_out, part=piece.id)
-    other = [cope for cope in onto if cope not in plain]
+    other = [cope for cope in work.copes if cope not in plain]
     if other:
         made = bodies.bored(made, [_tool(cope) for cope in other], part=piece.id)
-    if any(cope.crowd for cope in onto):
+    if work.slots and isinstance(piece, Plate):
+        made = _slotted(made, piece, work.slots)
+    if any(cope.crowd for cope in work.copes):
         # What a neighbour's foot leaves standing of a hole has no closed form.
         return made, None
-    return made, finished_volume({piece.id: ends}, piece.id, piece.volume) - sum(cope.hole_volume for cope in onto)
+    left = finished_volume({piece.id: work.ends}, piece.id, piece.volume) - milled_volume(work.slots, piece.id)
+    return made, left - sum(cope.hole_volume for cope in work.copes)
+
+
+def _slotted(made: cq.Solid, plate: Plate, ends: Sequence[DividerEnd]) -> cq.Solid:
+    """Return a flange less the slots, from the face that its pipes stand on, in which dividers end."""
+    above = plate.start.advanced(-THROUGH)
+    tools = [bodies.plate(above, end.pocket, (), THROUGH + end.depth) for end in ends if end.pocket]
+    return bodies.bored(made, tools, part=plate.id) if tools else made
 
 
 def _cut(piece: Piece, ends: Mapping[Which, CutEnd]) -> cq.Solid:
@@ -175,6 +201,8 @@ def _ring(piece: Ring) -> cq.Solid:
 
 def _sleeve(piece: Sleeve) -> cq.Solid:
     return bodies.straight(piece.rim, piece.whole_length, piece.stock.r_out, piece.stock.r_in)
+def _divider(piece: Divider) -> cq.Solid:
+    return bodies.plate(piece.start, piece.outline, (), piece.thickness)
 
 
 #: How a whole piece, before any cope or hole, is made solid, by its class.
@@ -188,6 +216,7 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Disc: _disc,
     Ring: _ring,
     Sleeve: _sleeve,
+    Divider: _divider,
 }
 
 
@@ -219,6 +248,8 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
     for piece in layout.pieces():
         if isinstance(piece, Plate):
             color, group = PLATE, PLATES
+        elif isinstance(piece, Divider):
+            color, group = PLATE, f"run.{piece.run}"
         elif isinstance(piece, Straight):
             color, group = TARGET if piece.run in targets else BRANCH, f"run.{piece.run}"
         else:

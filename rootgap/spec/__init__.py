@@ -1,6 +1,7 @@
 """Parameter files into validated, frozen objects. All input errors end here."""
 
 from rootgap.spec.assembly import Assembly, RunSpec, StockSpec
+from rootgap.spec.divider import DividerSpec
 from rootgap.spec.ends import (
     LEAST_GROOVE,
     LEAST_LAND,
@@ -26,6 +27,7 @@ __all__ = [
     "BendSpec",
     "CopeEnd",
     "DiscEnd",
+    "DividerSpec",
     "ElbowSpec",
     "FlangeEnd",
     "FlangePart",

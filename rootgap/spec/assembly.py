@@ -16,6 +16,7 @@ from pydantic import (
 from rootgap import stock
 from rootgap.errors import UnitError
 from rootgap.spec.collector import BankSpec, CollectorSpec
+from rootgap.spec.divider import DividerSpec
 from rootgap.spec.ends import MOST_RUNS, CopeEnd, DiscEnd, EndSpec, FirstSpec, FlangeEnd, MergeEnd, StartSpec
 from rootgap.spec.fields import (
     Misfit,
@@ -212,6 +213,9 @@ class _Manifold(Model):
     )
     collector: Annotated[dict[TableName, CollectorSpec], Field(max_length=MOST_RUNS)] = Field(
         default_factory=dict, description="where runs merge side by side"
+    )
+    divider: Annotated[dict[TableName, DividerSpec], Field(max_length=MOST_RUNS)] = Field(
+        default_factory=dict, description="plates that part the gas in two"
     )
     keepout: Annotated[dict[TableName, KeepoutSpec], Field(max_length=MOST_RUNS)] = Field(
         default_factory=dict, description="bodies that metal must stay clear of"

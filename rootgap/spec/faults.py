@@ -28,6 +28,7 @@ _KINDS = {
     "tuple_type": "an array",
     "string_type": "a string",
     "float_type": "a number",
+    "bool_type": "true or false",
     "finite_number": "a finite number",
     "int_parsing": "the number of a port, from 1",
     "int_parsing_size": "the number of a port, from 1",

@@ -32,7 +32,7 @@ def name_faults(source: Source, ports: Mapping[str, int | None]) -> Iterator[Inp
     """
     runs = _tables(source.values, "run")
     taken: dict[str, str] = {}
-    for word in ("run", "flange"):
+    for word in ("run", "flange", "divider"):
         yield from _capitals(source, word)
     for name, run in runs.items():
         yield from _claims(source, name, run, ports, taken)
@@ -47,6 +47,8 @@ def name_faults(source: Source, ports: Mapping[str, int | None]) -> Iterator[Inp
     members = _run_names(runs, ports)
     for name, collector in _tables(source.values, "collector").items():
         yield from _legs(source, name, collector, members)
+    for name, divider in _tables(source.values, "divider").items():
+        yield from _parts(source, name, divider, members)
     for name, bank in _tables(source.values, "bank").items():
         yield from _known(source, ("bank", name, "flange"), bank.get("flange"), _names(source, "flange"))
     for name, members_of in members.items():
@@ -112,12 +114,6 @@ def _run_names(runs: Mapping[str, Table], ports: Mapping[str, int | None]) -> di
     return names
 
 
-def _last(run: Table) -> object:
-    """Return how a run ends where the gas leaves, whichever key says so."""
-    ends = run.get("ends")
-    return run["end"] if "end" in run else ends[1] if isinstance(ends, list) and len(ends) > 1 else None
-
-
 def _legs(source: Source, name: str, collector: Table, members: Mapping[str, Table]) -> Iterator[InputError]:
     """Yield a fault for every leg that is no run, or that ends elsewhere."""
     yield from _known(source, ("collector", name, "bank"), collector.get("bank"), _names(source, "bank"))
@@ -128,6 +124,20 @@ def _legs(source: Source, name: str, collector: Table, members: Mapping[str, Tab
         end = _last(members[leg]) if isinstance(leg, str) and leg in members else {"merge": name}
         if not isinstance(end, dict) or end.get("merge") != name:
             yield source.fault(key, leg, f'run.{leg} does not end here: give it end = {{ merge = "{name}" }}')
+
+
+def _parts(source: Source, name: str, divider: Table, members: Mapping[str, Table]) -> Iterator[InputError]:
+    """Yield a fault where a divider parts no run, or one that does not begin or end as the divider needs."""
+    key, run = ("divider", name), divider.get("run")
+    yield from _known(source, (*key, "run"), run, members)
+    if not isinstance(run, str) or run not in members:
+        return
+    start, end = members[run].get("start"), _last(members[run])
+    if divider.get("through") is True and not (isinstance(start, dict) and "off" in start):
+        allowed = f"allowed: only where run.{run} leaves another's side (start = {{ off = ... }})"
+        yield source.fault((*key, "through"), divider["through"], allowed)
+    if "slot" in divider and not (isinstance(end, dict) and "flange" in end):
+        yield source.fault((*key, "slot"), divider["slot"], f"allowed: only where run.{run} ends on a flange")
 
 
 def _merges(source: Source, name: str, run: Table) -> Iterator[InputError]:
@@ -196,13 +206,17 @@ def _start(
     unknown = any(count is None and start.startswith(f"{flange}.port.") for flange, count in ports.items())
     if start in ends:
         run = ends[start]
-        pair = run.get("ends")
-        last = pair[1] if isinstance(pair, list) and len(pair) > 1 else run.get("end", "open")
-        if last != "open":
+        if _last(run) != "open":
             yield source.fault(key, start, f'the end of run.{start.removesuffix(".end")} is not "open"')
     elif not unknown:
         outlets = [f"{word}.out" for word in _names(source, "collector")]
         yield from _known(source, key, start, [*ends, *places, *outlets])
+
+
+def _last(run: Table) -> object:
+    """Return how a run's gas end is made."""
+    pair = run.get("ends")
+    return pair[1] if isinstance(pair, list) and len(pair) > 1 else run.get("end", "open")
 
 
 def _flange(each: str) -> str:

@@ -21,7 +21,7 @@ from rootgap.writers.sheets import PrintOptions, write_templates
 
 #: What the manifest calls the file of each kind of pattern; a kind that is not here cannot be written. A plate's
 #: goes by what the piece is.
-KIND = {**TEMPLATES, "development": "development", "former": "former"}
+KIND = {**TEMPLATES, "divider": "divider", "development": "development", "former": "former"}
 
 
 #: The bytes of flat parts: enough for a few manifolds.
@@ -55,7 +55,8 @@ def write_build(
         pieces = {piece.id: piece.kind for piece in layout.pieces()}
         for pattern in patterns:
             progress("flat", len(entries), len(patterns) + 2)
-            part = pattern.name.rpartition(".")[0] or pattern.name
+            # A template bears its kind after its piece's mark; anything else is itself the part.
+            part = pattern.name.rpartition(".")[0] if pattern.kind in TEMPLATES else pattern.name
             kind = pieces[pattern.name] if pattern.kind == "plate" else KIND[pattern.kind]
             data = DXFS.get(fingerprint(pattern), partial(dxf_bytes, pattern))
             add(f"flat/{pattern.name}.dxf", kind, part, "mm", data)

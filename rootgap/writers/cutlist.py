@@ -7,9 +7,20 @@ import io
 from collections.abc import Collection, Sequence
 from dataclasses import astuple, dataclass, fields
 
-from rootgap.joints import Cope, Cuts, DiscWeld, Joint, PocketWeld, Slip, cut_ends, finished_volume, reach
+from rootgap.joints import (
+    Cope,
+    Cuts,
+    DiscWeld,
+    Joint,
+    PocketWeld,
+    Slip,
+    cut_ends,
+    finished_volume,
+    milled_volume,
+    reach,
+)
 from rootgap.joints.joint import End
-from rootgap.layout import Bend, Cap, Disc, Elbow, Layout, Pie, Piece, Plate, Ring, Sleeve
+from rootgap.layout import Bend, Cap, Disc, Divider, Elbow, Layout, Pie, Piece, Plate, Ring, Sleeve
 from rootgap.patterns import Pattern
 from rootgap.patterns.pattern import template_names
 from rootgap.stock import PipeStock
@@ -42,7 +53,9 @@ def cut_rows(layout: Layout, joints: Sequence[Joint], patterns: Sequence[Pattern
     cuts = cut_ends(joints)
     names = {pattern.name for pattern in patterns}
     square = {end for joint in joints if isinstance(joint, DiscWeld | PocketWeld | Slip) for end in joint.square}
-    return tuple(_row(piece, copes, cuts, square, names) for piece in layout.pieces())
+    return tuple(
+        _row(piece, copes, cuts, square, names, milled_volume(joints, piece.id)) for piece in layout.pieces()
+    )
 
 
 def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
@@ -54,11 +67,17 @@ def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
     return text.getvalue().encode("utf-8")
 
 
-def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, square: Collection[End], names: set[str]) -> CutRow:
+def _row(
+    piece: Piece, copes: Sequence[Cope], cuts: Cuts, square: Collection[End], names: set[str], milled: float
+) -> CutRow:
+    if isinstance(piece, Divider):
+        thickness, mass = f"plate {piece.thickness:g} mm", _mass(piece.volume, piece.metal.density)
+        file = f"flat/{piece.id}.dxf"
+        return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
     if isinstance(piece, Plate):
         part = piece.part
         thickness = f"plate {part.thickness:g} mm"
-        mass, file = _mass(piece.volume, part.metal.density), f"flat/{piece.id}.dxf"
+        mass, file = _mass(piece.volume - milled, part.metal.density), f"flat/{piece.id}.dxf"
         return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", "", file, mass)
     if isinstance(piece, Disc):
         thickness, mass = f"plate {piece.length:g} mm", _mass(piece.volume, piece.metal.density)

@@ -25,7 +25,7 @@ from typing import Any
 
 import numpy as np
 
-from rootgap.checks import Finding
+from rootgap.checks import Finding, gas_of
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.tube import Tube
 from rootgap.joints import (
@@ -33,6 +33,8 @@ from rootgap.joints import (
     Clamp,
     Cope,
     DiscWeld,
+    DividerEnd,
+    DividerWeld,
     FlangeWeld,
     Joint,
     Merge,
@@ -42,7 +44,7 @@ from rootgap.joints import (
     PocketWeld,
     Slip,
 )
-from rootgap.layout import Cap, Disc, Layout, Piece, Plate
+from rootgap.layout import Cap, Disc, Divider, Layout, Piece, Plate
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
 from rootgap.patterns.wrap import datum_station, developed_diameter
@@ -88,6 +90,7 @@ def manifest_bytes(
         "files": [asdict(entry) for entry in files],
         "pieces": [_piece(piece) for piece in layout.pieces()],
         "joints": [_joint(joint, layout, paper) for joint in joints],
+        "gas": gas_of(layout, joints).record(),
         "checks": [_rounded(asdict(finding)) for finding in findings],
     }
     return (json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
@@ -97,7 +100,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
     record: dict[str, Any] = {"id": piece.id, "kind": piece.kind, "start": _frame(piece.start)}
     if not isinstance(piece, Cap):
         record["end"] = _frame(piece.end)
-    if not isinstance(piece, Plate | Disc):
+    if not isinstance(piece, Plate | Disc | Divider):
         record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     return record | _rounded(piece.record())
 
@@ -224,6 +227,15 @@ def _outlet_weld(weld: OutletWeld, _layout: Layout, _paper: float) -> dict[str, 
     }
 
 
+def _divider_weld(weld: DividerWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {"divider": weld.divider, "piece": weld.piece, "gap": _number(weld.gap)}
+
+
+def _divider_end(end: DividerEnd, _layout: Layout, _paper: float) -> dict[str, Any]:
+    land = None if np.isnan(end.land) else _number(end.land)
+    return {"divider": end.divider, "plate": end.plate, "land": land, "slot": _number(end.depth)}
+
+
 def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str, Any]:
     stock, theta = _stocks(layout)[cut.tube.piece], np.radians(LISTED)
     return {
@@ -346,4 +358,6 @@ RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
     Clamp: _clamp,
     PocketWeld: _pocket_weld,
     Slip: _slip,
+    DividerWeld: _divider_weld,
+    DividerEnd: _divider_end,
 }

@@ -11,6 +11,7 @@ from rootgap.layout.pieces.base import Placed, Site, Skin
 from rootgap.layout.pieces.bend import Bend, bend_radius, place_bend
 from rootgap.layout.pieces.cap import Cap
 from rootgap.layout.pieces.disc import Disc, place_disc
+from rootgap.layout.pieces.divider import Divider, Tongue
 from rootgap.layout.pieces.elbow import Elbow, elbow_radius, place_elbow
 from rootgap.layout.pieces.pie import Pie, place_pie
 from rootgap.layout.pieces.plate import Plate
@@ -25,7 +26,7 @@ from rootgap.stock import PipeStock
 Member = Straight | Elbow | Bend | Pie | Ring | Sleeve
 #: What closes a run's end.
 Closure = Cap | Disc
-Piece = Member | Closure | Plate
+Piece = Member | Closure | Plate | Divider
 
 #: How a piece is placed, by the class of its spec.
 PLACERS: Mapping[type, Callable[[Any, Site], Member | tuple[Member, ...]]] = {
@@ -52,6 +53,7 @@ __all__ = [
     "Cap",
     "Closure",
     "Disc",
+    "Divider",
     "Elbow",
     "Member",
     "Pie",
@@ -63,5 +65,6 @@ __all__ = [
     "Skin",
     "Sleeve",
     "Straight",
+    "Tongue",
     "place_disc",
 ]

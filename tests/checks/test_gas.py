@@ -1,0 +1,163 @@
+"""The graph of gas spaces, held against a flood of the bores in small cubes that knows no joints."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy import ndimage
+
+import rootgap
+from rootgap.layout import Cap
+from rootgap.manifold import Manifold
+
+ROOT = Path(__file__).parent.parent.parent
+SIX = (ROOT / "assemblies" / "hill-climb-six.toml").read_text(encoding="utf-8")
+#: Edge of a cube, mm: below the thickness of the divider, so that no row of cubes passes it.
+CUBE = 2.0
+
+
+@pytest.fixture(scope="module")
+def workspace(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("shop")
+    (folder / "assemblies").mkdir()
+    (folder / "parts").mkdir()
+    for part in (ROOT / "parts").glob("*.toml"):
+        (folder / "parts" / part.name).write_bytes(part.read_bytes())
+    return folder
+
+
+def made(workspace: Path, text: str) -> Manifold:
+    path = workspace / "assemblies" / "case.toml"
+    path.write_text(text, encoding="utf-8")
+    return rootgap.load(path)
+
+
+def changed(text: str, *pairs: tuple[str, str]) -> str:
+    for old, new in pairs:
+        assert old in text
+        text = text.replace(old, new)
+    return text
+
+
+WITHOUT = SIX[: SIX.index("# One plate")]
+#: The plate stands in the opening of port 4, or past it.
+ASTRAY = changed(SIX, ("station = 280", "station = 345"))
+CROSSED = changed(SIX, ("station = 280", "station = 384"))
+
+
+def flood(manifold: Manifold) -> tuple[dict[str, int], list[set[int]]]:
+    """Label the gas in cubes. Returns each port's label, and the labels that each half of the outlet's end holds."""
+    layout = manifold.layout
+    low, high = np.array([-400.0, -60.0, -20.0]), np.array([400.0, 260.0, 300.0])
+    axes = [np.arange(a, b, CUBE) + 0.5 * CUBE + 0.137 for a, b in zip(low, high, strict=True)]
+    gas = np.zeros([len(axis) for axis in axes], dtype=bool)
+    for run in layout.runs.values():
+        for piece in run.along():
+            if isinstance(piece, Cap):
+                continue
+            tube = piece.tube
+            if run.cope and piece is run.pieces[-1]:
+                # Through the wall of the pipe that it ends on.
+                tube = replace(tube, length=tube.length + 12.0)
+            if run.name == "outlet":
+                tube = replace(tube, frame=tube.frame.advanced(-12.0), length=tube.length + 12.0)
+            middles = np.array([tube.at(station).origin for station in np.linspace(0.0, tube.length, 9)])
+            box = tuple(
+                slice(*np.searchsorted(axis, [middle.min() - tube.r_in, middle.max() + tube.r_in]))
+                for axis, middle in zip(axes, middles.T, strict=True)
+            )
+            points = np.stack(np.meshgrid(*(axis[part] for axis, part in zip(axes, box, strict=True)), indexing="ij"), -1)
+            inside = tube.filled(tube.r_in).distance(points.reshape(-1, 3)) < 0.0
+            gas[box] |= inside.reshape(points.shape[:3])
+    filled = np.argwhere(gas)
+    points = np.column_stack([axis[index] for axis, index in zip(axes, filled.T, strict=True)])
+    for divider in layout.dividers.values():
+        frame = divider.middle
+        lag = points - frame.origin
+        x, y, z = -lag @ frame.side, lag @ frame.ref, lag @ frame.axis
+        metal = np.hypot(x, y) <= divider.disc.radius + divider.gap + CUBE
+        metal |= (np.abs(x) <= divider.tongue.half + divider.gap + CUBE) & (y >= 0.0) & (y <= divider.tongue.end)
+        gas[tuple(filled[metal & (np.abs(z) <= 0.5 * divider.thickness)].T)] = False
+    labels, _ = ndimage.label(gas)
+
+    def at(point: np.ndarray) -> int:
+        index = tuple(int(np.argmin(np.abs(axis - value))) for axis, value in zip(axes, point, strict=True))
+        return int(labels[index])
+
+    ports = {
+        f"head.{number}": at(layout.runs[f"primary.{number}"].start.advanced(10.0).origin) for number in range(1, 7)
+    }
+    end = layout.runs["outlet"].end.advanced(-4.0)
+    across = 15.0 * layout.plates["turbine"].right
+    return ports, [{at(end.origin + side * across)} for side in (-1, 1)]
+
+
+@pytest.mark.parametrize("text", [SIX, WITHOUT, ASTRAY, CROSSED], ids=["demo", "no plate", "astray", "crossed"])
+def test_the_graph_says_what_a_flood_of_the_bores_says(workspace, text):
+    manifold = made(workspace, text)
+    ports, ends = flood(manifold)
+    assert all(ports.values())
+    for number, (end,) in enumerate(ends, start=1):
+        flooded = {port for port, label in ports.items() if label == end}
+        found = {port for side in manifold.gas.sides if f"turbine.{number}" in side.outlets for port in side.ports}
+        assert found == flooded
+
+
+def test_the_demo_is_divided_three_and_three(workspace):
+    manifold = made(workspace, SIX)
+    assert manifold.gas.line == (
+        "gas: divided: side A (turbine.1) from ports head.1, head.2, head.3; "
+        "side B (turbine.2) from ports head.4, head.5, head.6"
+    )
+    assert {finding.verdict for finding in manifold.checks()} == {"pass"}
+
+
+def test_a_port_on_the_other_side_is_told_as_such(workspace):
+    manifold = made(workspace, CROSSED)
+    assert "side A (turbine.1) from ports head.1, head.2, head.3, head.4;" in manifold.gas.line
+
+
+def test_without_the_plate_it_is_undivided_and_says_so(workspace):
+    manifold = made(workspace, WITHOUT)
+    assert manifold.gas.kind == "undivided"
+    assert manifold.gas.line.startswith("gas: undivided, though turbine has 2 openings for it: turbine.1, turbine.2 from")
+
+
+def test_a_bridge_is_named(workspace):
+    manifold = made(workspace, ASTRAY)
+    (failed,) = [finding for finding in manifold.checks() if finding.check == "gas kept apart"]
+    assert failed.verdict == "fail"
+    assert re.search(r"gas gets round it at primary\.4\+log:", failed.advice)
+
+
+def test_a_plate_that_ends_on_one_opening_is_bridged_there(workspace):
+    one = changed(SIX, ('"../parts/turbine-divided.toml"', '"../parts/turbine-four-bolt.toml"'), ("port = [1, 2]", "port = 1"))
+    manifold = made(workspace, changed(one, ("slot      = 4", "slot      = 0")))
+    (failed,) = [finding for finding in manifold.checks() if finding.check == "gas kept apart"]
+    assert failed.verdict == "fail"
+    assert "outlet-a+flange.turbine" in failed.advice
+
+
+def test_a_plate_that_does_not_go_through_the_log_is_bridged_at_its_foot(workspace):
+    manifold = made(workspace, changed(SIX, ("through   = true", "through   = false")))
+    (failed,) = [finding for finding in manifold.checks() if finding.check == "gas kept apart"]
+    assert failed.verdict == "fail"
+    assert "outlet+log" in failed.advice
+
+
+def test_a_run_that_goes_nowhere_is_told(workspace):
+    gone = WITHOUT[: WITHOUT.index("# Off the middle")].replace('[flange.turbine]\nuse = "../parts/turbine-divided.toml"\n', "")
+    manifold = made(workspace, gone)
+    failed = [finding for finding in manifold.checks() if finding.verdict == "fail"]
+    assert {finding.check for finding in failed} == {"gas gets out"}
+    assert len(failed) == 6
+
+
+def test_the_manifest_and_the_command_say_it_too(manifold):
+    record = manifold.gas.record()
+    assert record["kind"] == "undivided"
+    assert record["sides"] == [{"outlets": ["turbine.1"], "ports": [f"head.{number}" for number in range(1, 5)]}]
