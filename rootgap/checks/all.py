@@ -12,6 +12,7 @@ from rootgap.checks.crotch import crotches
 from rootgap.checks.ends import open_ends, open_ports
 from rootgap.checks.finding import Finding, folded
 from rootgap.checks.fit import root_gaps
+from rootgap.checks.half import bare_ports, half_stands, split_margins
 from rootgap.checks.landing import landings
 from rootgap.checks.overlap import overlaps
 from rootgap.checks.size import branch_sizes
@@ -22,6 +23,8 @@ from rootgap.layout import Layout
 CHECKS = (
     root_gaps,
     landings,
+    bare_ports,
+    half_stands,
     bores,
     open_ends,
     open_ports,
@@ -31,6 +34,7 @@ CHECKS = (
     branch_sizes,
     crotches,
     bridges,
+    split_margins,
     bore_steps,
     saw_angles,
 )

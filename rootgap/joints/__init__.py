@@ -3,6 +3,7 @@
 from rootgap.joints.butt import Butt, FlangeWeld
 from rootgap.joints.cope import Cope
 from rootgap.joints.find import find_joints
+from rootgap.joints.half import DiscWeld, EdgeWeld
 from rootgap.joints.joint import CutAt, Cuts, Joint, cut_ends, finished_volume, reach
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre
@@ -13,6 +14,8 @@ __all__ = [
     "Cope",
     "CutAt",
     "Cuts",
+    "DiscWeld",
+    "EdgeWeld",
     "FlangeWeld",
     "Joint",
     "Merge",

@@ -12,11 +12,27 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
 from rootgap.joints.butt import Butt, FlangeWeld
 from rootgap.joints.cope import Cope, Share
+from rootgap.joints.half import DiscWeld, EdgeWeld
 from rootgap.joints.joint import Joint, Which
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre, bisector, facing
-from rootgap.joints.refusals import all_meet, fits_branch, fits_target, leans, no_graze, not_larger
-from rootgap.layout import After, Cap, Collector, Layout, Member, Outlet, Pie, Plate, Port, Run, Side, Straight
+from rootgap.joints.refusals import all_meet, fits_branch, fits_half, fits_target, leans, no_graze, not_larger
+from rootgap.layout import (
+    After,
+    Cap,
+    Collector,
+    Face,
+    Half,
+    Layout,
+    Member,
+    Outlet,
+    Pie,
+    Plate,
+    Port,
+    Run,
+    Side,
+    Straight,
+)
 from rootgap.layout.aim import aimed_at
 from rootgap.spec import CopeEnd, SideStart
 
@@ -64,6 +80,9 @@ def _copes(layout: Layout) -> Copes:
     cuts = {cope.branch.piece: cope.cut_range[0] for cope in copes.values() if cope.at == "end"}
     for cope in copes.values():
         fits_target(cope, cuts.get(cope.target.piece, cope.target.length))
+        half = layout.runs[cope.target.run].half
+        if half:
+            fits_half(cope, half)
     return copes
 
 
@@ -75,6 +94,23 @@ def _order(layout: Layout, name: str, at: Which) -> int | None:
 
 def _of_run(run: Run, layout: Layout, copes: Copes, merges: Mapping[str, Merge]) -> Iterator[Joint]:
     first, last = run.pieces[0], run.pieces[-1]
+    yield from _at_start(run, first, layout, copes, merges)
+    for index, (before, after) in enumerate(zip(run.pieces, run.pieces[1:], strict=False)):
+        yield _mitre(before, after, run, index) if index in run.corners else _butt(before, after)
+    if run.half:
+        yield from _closed(run.half, run, layout)
+    if run.last_cap:
+        yield _butt(last, run.last_cap)
+    if run.flange:
+        yield _on_flange(run, run.flange, last)
+    if run.cope:
+        yield copes[run.name, "end"]
+
+
+def _at_start(
+    run: Run, first: Member, layout: Layout, copes: Copes, merges: Mapping[str, Merge]
+) -> Iterator[Joint]:
+    """Yield the joints where a run begins, whose `first` piece is given."""
     if run.first_cap:
         yield _butt(run.first_cap, first)
     if isinstance(run.begins, Port):
@@ -85,14 +121,6 @@ def _of_run(run: Run, layout: Layout, copes: Copes, merges: Mapping[str, Merge])
         yield OutletWeld(f"collector.{run.begins.collector}+{first.id}", merges[run.begins.collector], first.id)
     elif isinstance(run.begins, Side):
         yield copes[run.name, "start"]
-    for index, (before, after) in enumerate(zip(run.pieces, run.pieces[1:], strict=False)):
-        yield _mitre(before, after, run, index) if index in run.corners else _butt(before, after)
-    if run.last_cap:
-        yield _butt(last, run.last_cap)
-    if run.flange:
-        yield _on_flange(run, run.flange, last)
-    if run.cope:
-        yield copes[run.name, "end"]
 
 
 def _butt(before: Member | Cap, after: Member | Cap) -> Butt:
@@ -137,6 +165,31 @@ def _on_flange(run: Run, plate: Plate, last: Member) -> FlangeWeld:
         _reach(plate, run),
         gas_in=False,
     )
+
+
+def _closed(half: Half, run: Run, layout: Layout) -> Iterator[EdgeWeld | DiscWeld]:
+    """Yield the joints that close a half pipe."""
+    flange = layout.plates[run.begins.pose.on] if isinstance(run.begins, Face) else None
+    plate = flange.id if flange else f"{half.id}-plate"
+    radii = half.stock.r_out, half.stock.r_in
+    weld = EdgeWeld(f"{half.id}+{plate}", half.id, plate, (), half.facing, half.length, half.discs, *radii)
+    yield replace(weld, ports=_covered(weld, flange, layout)) if flange else weld
+    for disc in half.ends:
+        yield DiscWeld(f"{disc.id}+{half.id}", disc.id, half.id, plate, disc.start, half.discs, half.stock.r_out)
+
+
+def _covered(weld: EdgeWeld, flange: Plate, layout: Layout) -> tuple[int, ...]:
+    """Return the numbers of a flange's openings that a half pipe on it covers, if only in part, and that no run
+    starts at."""
+    begun = {run.begins for run in layout.runs.values() if isinstance(run.begins, Port)}
+    low_x, low_y, high_x, high_y = weld.footprint.bounds()
+    covered = []
+    for number, shape in enumerate(flange.openings, start=1):
+        along, aside = weld.seen(flange.placed(shape.points(RIM))).T
+        under = (along > low_x) & (along < high_x) & (aside > low_y) & (aside < high_y)
+        if under.any() and Port(flange.id.removeprefix("flange."), number) not in begun:
+            covered.append(number)
+    return tuple(covered)
 
 
 def _reach(plate: Plate, run: Run) -> float:

@@ -1,9 +1,9 @@
 """From a validated assembly to placed pieces with frames. numpy only, no solids."""
 
 from rootgap.layout.collector import Collector
-from rootgap.layout.pieces import Bend, Cap, Elbow, Member, Pie, Piece, Plate, Straight
+from rootgap.layout.pieces import Bend, Cap, Elbow, Half, Member, Panel, Pie, Piece, Plate, Straight
 from rootgap.layout.place import Layout, lay_out
-from rootgap.layout.run import After, Keepout, Outlet, Port, Run, Side
+from rootgap.layout.run import After, Face, Keepout, Outlet, Port, Run, Side
 
 __all__ = [
     "After",
@@ -11,10 +11,13 @@ __all__ = [
     "Cap",
     "Collector",
     "Elbow",
+    "Face",
+    "Half",
     "Keepout",
     "Layout",
     "Member",
     "Outlet",
+    "Panel",
     "Pie",
     "Piece",
     "Plate",

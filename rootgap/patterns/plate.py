@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from rootgap.geometry.paths import Circle
-from rootgap.joints import FlangeWeld
+from rootgap.geometry.paths import Circle, Path
+from rootgap.joints import EdgeWeld, FlangeWeld
 from rootgap.layout import Plate
 from rootgap.patterns.pattern import Drawn, Label, Pattern
 from rootgap.spec import FlangePart
@@ -17,9 +17,11 @@ from rootgap.spec import FlangePart
 SMALLEST_BURNT = 1.5
 
 
-def plate_pattern(plate: Plate, welds: Sequence[FlangeWeld], *, starts: bool) -> Pattern:
-    """Return the flat pattern of a flange. welds: the pipes that stand on it; starts: whether the
-    gas comes in here (then the drawing shows the pipe side)."""
+def plate_pattern(
+    plate: Plate, welds: Sequence[FlangeWeld], halves: Sequence[EdgeWeld] = (), *, starts: bool
+) -> Pattern:
+    """Return the flat pattern of a flange. welds: the pipes that stand on it; halves: the half pipes that lie on
+    it; starts: whether the gas comes in here (then the drawing shows the pipe side)."""
     part = plate.part
     smallest = SMALLEST_BURNT * part.thickness
     holes = plate.bolt_holes
@@ -33,6 +35,11 @@ def plate_pattern(plate: Plate, welds: Sequence[FlangeWeld], *, starts: bool) ->
         at = (float(x), float(y))
         drawn.append(Drawn("mark", Circle(at, weld.r_out)))
         labels.append(Label("text", (at[0], at[1] - 2.0), weld.pipe.rpartition("-")[0], 5.0, anchor="middle"))
+    for half in halves:
+        drawn += [Drawn("mark", _drawn_on(plate, half, path)) for path in (half.footprint, half.bore)]
+        low, _, high, _ = half.bore.bounds()
+        middle = _drawn_on(plate, half, Path.through([(0.5 * (low + high), 0.0)])).vertices[0]
+        labels.append(Label("text", (middle[0], middle[1] - 2.0), half.half.rpartition("-")[0], 5.0, anchor="middle"))
     side = "pipe side" if starts else "joint face, gas coming towards you"
     least_x, least_y, most_x, most_y = drawn[0].shape.bounds()
     diameters = sorted({2.0 * hole.radius for hole in holes})
@@ -53,6 +60,14 @@ def plate_pattern(plate: Plate, welds: Sequence[FlangeWeld], *, starts: bool) ->
         ),
         tuple(_notes(part, drilled, smallest)),
     )
+
+
+def _drawn_on(plate: Plate, half: EdgeWeld, path: Path) -> Path:
+    """Return a path of straights, x along a half pipe and y aside, in the drawing of the flange that it lies on."""
+    xy = np.array(path.vertices)[:, :2]
+    points = half.frame.origin + xy[:, :1] * half.frame.axis + xy[:, 1:] * half.frame.side
+    up, aside, _ = plate.end.to_local(points).T
+    return Path.through(np.column_stack([-aside, up]), closed=path.closed)
 
 
 def _notes(part: FlangePart, drilled: Sequence[Circle], smallest: float) -> list[str]:

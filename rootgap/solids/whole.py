@@ -19,7 +19,7 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.joints import Cope, Joint, cut_ends, finished_volume
 from rootgap.joints.ends import CutEnd
 from rootgap.joints.joint import Which
-from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate, Straight
+from rootgap.layout import Bend, Cap, Elbow, Half, Layout, Panel, Pie, Piece, Plate, Straight
 from rootgap.solids import bodies
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
@@ -62,7 +62,7 @@ def _made(piece: Piece, joints: Sequence[Joint]) -> tuple[cq.Solid, float | None
     onto = [joint for joint in joints if isinstance(joint, Cope) and joint.target.piece == piece.id]
     made = _cut(piece, cuts.get(piece.id, {}))
     plain = [cope for cope in onto if isinstance(cope.on_target, Saddle) and not cope.crowd]
-    if plain and isinstance(piece, Straight):
+    if plain and isinstance(piece, Straight | Half):
         holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in plain]
         made = bodies.drilled(made, holes, piece.start, piece.stock.r_out, part=piece.id)
     other = [cope for cope in onto if cope not in plain]
@@ -144,6 +144,14 @@ def _plate(piece: Plate) -> cq.Solid:
     return bodies.plate(piece.start, piece.edge, (*piece.openings, *piece.bolt_holes), piece.part.thickness)
 
 
+def _half(piece: Half) -> cq.Solid:
+    return bodies.plate(piece.facing, piece.section, (), piece.length)
+
+
+def _panel(piece: Panel) -> cq.Solid:
+    return bodies.plate(piece.start, piece.outline, (), piece.length)
+
+
 #: How a whole piece, before any cope or hole, is made solid, by its class.
 WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Straight: _straight,
@@ -152,6 +160,8 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Pie: _pie,
     Cap: _cap,
     Plate: _plate,
+    Half: _half,
+    Panel: _panel,
 }
 
 
@@ -192,7 +202,7 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
     for piece in layout.pieces():
         if isinstance(piece, Plate):
             color, group = PLATE, PLATES
-        elif isinstance(piece, Straight):
+        elif isinstance(piece, Straight | Half):
             color, group = TARGET if piece.run in targets else BRANCH, f"run.{piece.run}"
         else:
             color, group = FITTING, f"run.{piece.run}"

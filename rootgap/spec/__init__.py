@@ -1,9 +1,9 @@
 """Parameter files into validated, frozen objects. All input errors end here."""
 
 from rootgap.spec.assembly import Assembly, RunSpec, StockSpec
-from rootgap.spec.ends import CopeEnd, FlangeEnd, MergeEnd, Pose, SideStart
+from rootgap.spec.ends import CopeEnd, FacePose, FlangeEnd, MergeEnd, Pose, SideStart
 from rootgap.spec.part import FlangePart
-from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieSpec, StraightSpec
+from rootgap.spec.pieces import BendSpec, ElbowSpec, HalfSpec, MitreSpec, PieSpec, StraightSpec
 from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.source import Source
 
@@ -12,8 +12,10 @@ __all__ = [
     "BendSpec",
     "CopeEnd",
     "ElbowSpec",
+    "FacePose",
     "FlangeEnd",
     "FlangePart",
+    "HalfSpec",
     "MergeEnd",
     "MitreSpec",
     "PieSpec",

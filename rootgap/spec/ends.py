@@ -8,7 +8,7 @@ import numpy as np
 from pydantic import AfterValidator, Field, Tag, model_validator
 
 from rootgap.geometry.frames import unit
-from rootgap.spec.fields import Angle, Direction, Misfit, Model, Point3, TableName, ZeroOrLength
+from rootgap.spec.fields import Angle, Direction, Direction2, Misfit, Model, Point2, Point3, TableName, ZeroOrLength
 from rootgap.spec.words import one_of
 
 MOST_RUNS = 100
@@ -68,6 +68,14 @@ class CopeEnd(_Coped):
         return self.cope
 
 
+class FacePose(Model):
+    """A place and a direction on a flange's face, in the flange's own drawing."""
+
+    on: TableName = Field(description="the flange", examples=["head"])
+    from_: Point2 = Field(alias="from", description="where the axis begins", examples=[[-35, 0]])
+    along: Direction2 = Field(examples=[[1, 0]])
+
+
 def _leaning(degrees: float) -> float:
     if not 0.0 < degrees < 180.0:
         raise ValueError("allowed: above 0 and below 180 degrees")
@@ -120,6 +128,9 @@ EndSpec = Annotated[
 ]
 
 StartSpec = Annotated[
-    Annotated[str, Tag("<text>")] | Annotated[Pose, Tag("<at>")] | Annotated[SideStart, Tag("<off>")],
-    one_of("at", "off", text='"RUN.end", "FLANGE.port.NUMBER" or "COLLECTOR.out"'),
+    Annotated[str, Tag("<text>")]
+    | Annotated[Pose, Tag("<at>")]
+    | Annotated[SideStart, Tag("<off>")]
+    | Annotated[FacePose, Tag("<on>")],
+    one_of("at", "off", "on", text='"RUN.end", "FLANGE.port.NUMBER" or "COLLECTOR.out"'),
 ]

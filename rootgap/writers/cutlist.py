@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 
 from rootgap.joints import Cope, Cuts, Joint, cut_ends, finished_volume, reach
-from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate
+from rootgap.layout import Bend, Cap, Elbow, Half, Layout, Member, Panel, Pie, Piece, Plate
 from rootgap.patterns import Pattern
 from rootgap.patterns.pattern import template_names
 from rootgap.stock import PipeStock
@@ -20,7 +20,7 @@ THICKEST_SQUARE = 3.0
 @dataclass(frozen=True)
 class CutRow:
     """A row of the cut list. lengths in mm, mass in kg; clock_deg: where a bend turns to, clockwise looking
-    along the gas from clock 0 of the piece before it."""
+    along the gas from clock 0 of the piece before it, or the middle of a half pipe."""
 
     mark: str
     quantity: int
@@ -58,6 +58,10 @@ def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> Cu
         thickness = f"plate {part.thickness:g} mm"
         mass, file = _mass(piece.volume, part.metal.density), f"flat/{piece.id}.dxf"
         return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", "", file, mass)
+    if isinstance(piece, Panel):
+        thickness, file = f"plate {piece.length:g} mm", f"flat/{piece.id}.dxf"
+        mass = _mass(piece.volume, piece.metal.density)
+        return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
     ends = cuts.get(piece.id, {})
     low, high = reach(cuts, piece.id, piece.length)
     taken = sum(cope.hole_volume for cope in copes if cope.target.piece == piece.id)
@@ -67,16 +71,18 @@ def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> Cu
         piece.stock.label,
         piece.stock.material.grade,
         piece.made_from,
-        f"{piece.clock % 360.0:g}" if isinstance(piece, Elbow | Bend | Pie) else "",
+        f"{piece.clock % 360.0:g}" if isinstance(piece, Elbow | Bend | Pie | Half) else "",
         f"{high - low:.1f}",
-        ends["start"].told if "start" in ends else _prep(piece.stock),
-        "crown" if isinstance(piece, Cap) else ends["end"].told if "end" in ends else _prep(piece.leaves),
+        ends["start"].told if "start" in ends else _prep(piece, piece.stock),
+        "crown" if isinstance(piece, Cap) else ends["end"].told if "end" in ends else _prep(piece, piece.leaves),
         "; ".join(f"flat/{name}.dxf" for name in template_names(piece.id) if name in names),
         _mass(finished_volume(cuts, piece.id, piece.volume) - taken, piece.stock.material.density),
     )
 
 
-def _prep(stock: PipeStock) -> str:
+def _prep(piece: Member | Cap, stock: PipeStock) -> str:
+    if isinstance(piece, Half):
+        return "square, under a half disc"
     if stock.wall <= THICKEST_SQUARE:
         return "square, light chamfer"
     return "bevel 37.5 +/- 2.5 deg, land 1.6 +/- 0.8"

@@ -11,16 +11,18 @@ from rootgap.layout.pieces.base import Placed, Site, Skin
 from rootgap.layout.pieces.bend import Bend, bend_radius, place_bend
 from rootgap.layout.pieces.cap import Cap
 from rootgap.layout.pieces.elbow import Elbow, elbow_radius, place_elbow
+from rootgap.layout.pieces.half import Half, place_half
+from rootgap.layout.pieces.panel import Panel
 from rootgap.layout.pieces.pie import Pie, place_pie
 from rootgap.layout.pieces.plate import Plate
 from rootgap.layout.pieces.straight import Straight, place_straight
-from rootgap.spec import BendSpec, ElbowSpec, PieSpec, StraightSpec
+from rootgap.spec import BendSpec, ElbowSpec, HalfSpec, PieSpec, StraightSpec
 from rootgap.spec.fields import MOST_SWEEP
 from rootgap.stock import PipeStock
 
 #: What a run is made of along its gas, and everything that is placed.
-Member = Straight | Elbow | Bend | Pie
-Piece = Member | Cap | Plate
+Member = Straight | Elbow | Bend | Pie | Half
+Piece = Member | Cap | Plate | Panel
 
 #: How a piece is placed, by the class of its spec.
 PLACERS: Mapping[type, Callable[[Any, Site], Member]] = {
@@ -28,6 +30,7 @@ PLACERS: Mapping[type, Callable[[Any, Site], Member]] = {
     ElbowSpec: place_elbow,
     BendSpec: place_bend,
     PieSpec: place_pie,
+    HalfSpec: place_half,
 }
 
 #: What an aimed bend turns on, mm, and how far it can, degrees, by the class of its spec.
@@ -44,7 +47,9 @@ __all__ = [
     "Bend",
     "Cap",
     "Elbow",
+    "Half",
     "Member",
+    "Panel",
     "Pie",
     "Piece",
     "Placed",

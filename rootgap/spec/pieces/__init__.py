@@ -8,6 +8,7 @@ from pydantic import Tag
 
 from rootgap.spec.pieces.bend import BendSpec
 from rootgap.spec.pieces.elbow import ElbowSpec
+from rootgap.spec.pieces.half import HalfSpec
 from rootgap.spec.pieces.mitre import MitreSpec
 from rootgap.spec.pieces.pie import PieSpec
 from rootgap.spec.pieces.straight import StraightSpec
@@ -18,8 +19,9 @@ PieceSpec = Annotated[
     | Annotated[ElbowSpec, Tag("<elbow>")]
     | Annotated[BendSpec, Tag("<bend>")]
     | Annotated[PieSpec, Tag("<pie>")]
-    | Annotated[MitreSpec, Tag("<mitre>")],
-    one_of("straight", "elbow", "bend", "pie", "mitre"),
+    | Annotated[MitreSpec, Tag("<mitre>")]
+    | Annotated[HalfSpec, Tag("<half>")],
+    one_of("straight", "elbow", "bend", "pie", "mitre", "half"),
 ]
 
-__all__ = ["BendSpec", "ElbowSpec", "MitreSpec", "PieSpec", "PieceSpec", "StraightSpec"]
+__all__ = ["BendSpec", "ElbowSpec", "HalfSpec", "MitreSpec", "PieSpec", "PieceSpec", "StraightSpec"]
