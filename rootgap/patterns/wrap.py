@@ -208,7 +208,7 @@ def _hole_clocks(cope: Cope) -> Array:
 
 
 def outline_of(cope: Cope) -> Array:
-    """Return the hole's outline, (n, 2), clock and station, the first point again at the end; where a
+    """Return the hole's outline, (n, 2), clock in radians and station in mm, the first point again at the end; where a
     neighbour stands on the target, its foot is left whole."""
     ring = cope.hole(_hole_clocks(cope))
     if not cope.neighbours:

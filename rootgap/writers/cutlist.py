@@ -61,7 +61,7 @@ def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> Cu
     if isinstance(piece, Panel):
         thickness, file = f"plate {piece.length:g} mm", f"flat/{piece.id}.dxf"
         mass = _mass(piece.volume, piece.metal.density)
-        return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
+        return CutRow(piece.id, 1, thickness, piece.metal.name, piece.made_from, "", "", "", "", file, mass)
     ends = cuts.get(piece.id, {})
     low, high = reach(cuts, piece.id, piece.length)
     taken = sum(cope.hole_volume for cope in copes if cope.target.piece == piece.id)

@@ -53,7 +53,7 @@ class Panel:
 
     def record(self) -> dict[str, Any]:
         """Return what it is, its material and its thickness."""
-        return {"name": self.name, "run": self.run, "material": self.metal.grade, "thickness": self.length}
+        return {"name": self.name, "run": self.run, "material": self.metal.name, "thickness": self.length}
 
 
 def half_disc(mark: str, run: str, metal: Material, on: Frame, radii: tuple[float, float], thickness: float) -> Panel:
