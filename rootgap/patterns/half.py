@@ -29,8 +29,8 @@ from rootgap.patterns.wrap import (
 
 #: Clocks nearer to each other than this, radians, are one line.
 ONE_LINE = 1e-6
-#: Distance of lettering from a line, mm, and its height.
-OFF, HEIGHT = 1.5, 3.5
+#: Distance of lettering from a line, mm, its height, and that of what must not be missed.
+OFF, HEIGHT, LARGE = 1.5, 3.5, 5.0
 
 
 def half_wrap(piece: Half, copes: Sequence[Cope], paper: float = PAPER) -> Pattern:
@@ -44,24 +44,26 @@ def half_wrap(piece: Half, copes: Sequence[Cope], paper: float = PAPER) -> Patte
     drawn = [
         Drawn("edge", Path.through([(left, 0.0), (right, 0.0), (right, length), (left, length)], closed=True)),
         Drawn("tab", tab(right, 0.0, length)),
-        *(Drawn("mark.split", Path.through([(half * split, 0.0), (half * split, length)])) for split in splits),
+        *(Drawn("cut", Path.through([(half * split, 0.0), (half * split, length)])) for split in splits),
     ]
+    # Lettering up a line stands to the left of where it is anchored: both words lie in the other half.
     labels = [
-        Label("text", (half * split - OFF, 0.5 * length), "split here", 5.0, 90.0, "middle") for split in splits
+        Label("text", (half * split + off, 0.5 * length), "split here", LARGE, 90.0, "middle")
+        for split, off in zip(splits, (-OFF, OFF + LARGE), strict=True)
     ]
     labels += [
         Label("text", (half * at + OFF, 0.5 * length), "the other half", HEIGHT, 90.0, "middle")
         for at in (middle - 0.75 * np.pi, middle + 0.75 * np.pi)
     ]
-    for clock in CLOCKS:
-        at = seam + (np.radians(clock) - seam) % (2.0 * np.pi)
+    clocks = [seam + (np.radians(clock) - seam) % (2.0 * np.pi) for clock in CLOCKS]
+    for clock, at in zip(CLOCKS, clocks, strict=True):
         if all(abs(at - line) > ONE_LINE for line in (seam, *splits)):
             drawn.append(Drawn("mark", Path.through([(half * at, 0.0), (half * at, length)])))
-        labels += [Label("text", (half * at + OFF, v), f"{clock}", HEIGHT) for v in (3.0, length - 7.0)]
-    quarter = half * (middle + 0.25 * np.pi)
+        labels += [Label("text", (half * at + OFF, v), f"{clock}", HEIGHT) for v in (13.0, length - 7.0)]
+    clear = half * _clearest([at for at in clocks if splits[0] < at < splits[1]], splits)
     labels += [
-        Label("text", (quarter, 7.0), f"{piece.run}: keep this half", HEIGHT, anchor="middle"),
-        Label("text", (quarter, 2.0), "datum edge, gas comes in here", 2.5, anchor="middle"),
+        Label("text", (clear, 7.0), f"{piece.run}: keep this half", HEIGHT, anchor="middle"),
+        Label("text", (clear, 2.0), "datum edge, gas comes in here", 2.5, anchor="middle"),
     ]
     for cope in copes:
         shapes, words = hole_marks(cope, outline_of(cope), half, seam)
@@ -84,6 +86,13 @@ def half_wrap(piece: Half, copes: Sequence[Cope], paper: float = PAPER) -> Patte
         ),
         _notes(piece, copes),
     )
+
+
+def _clearest(lines: Sequence[float], splits: tuple[float, float]) -> float:
+    """Return the clock, radians, in the middle of the widest room between the splits and the clock lines."""
+    edges = np.sort([*splits, *lines])
+    widest = int(np.argmax(np.round(np.diff(edges), 6)))
+    return float(0.5 * (edges[widest] + edges[widest + 1]))
 
 
 def _notes(piece: Half, copes: Sequence[Cope]) -> tuple[str, ...]:

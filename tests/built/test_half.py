@@ -165,7 +165,7 @@ class TestPatterns:
     def test_split_lines_lie_on_the_split(self, manifold):
         for name, half in halves(manifold).items():
             pattern = next(p for p in manifold.patterns if p.name == f"{half.id}.holes")
-            splits = [item.shape for item in pattern.drawn if item.layer == "mark.split"]
+            splits = [item.shape for item in pattern.drawn if item.layer == "cut"]
             assert len(splits) == 2
             developed = 2 * OUT + 0.1
             turns = sorted(2.0 * shape.points(0.1)[:, 0].mean() / developed for shape in splits)
@@ -176,7 +176,7 @@ class TestPatterns:
             assert f"{name}: keep this half" in [label.text for label in pattern.labels]
             assert ("Bore area", "1543 mm2, half of the round pipe's 3086") in pattern.facts
             # No two lines in one place.
-            lines = [item.shape for item in pattern.drawn if item.layer.startswith("mark") and item.shape.length > 99]
+            lines = [item.shape for item in pattern.drawn if item.layer in {"mark", "cut"} and item.shape.length > 99]
             places = sorted(shape.points(0.1)[0, 0] for shape in lines)
             assert np.diff(places).min() > 1.0
 
@@ -190,11 +190,11 @@ class TestPatterns:
             assert (half.start.radial(turn) @ half.facing.ref).min() > 0.1
 
     def test_a_half_without_holes_has_its_wrap_all_the_same(self, changed):
-        on_it, beside = '{ off = "log", station = 150, clock = 20, lean = 75 }', "{ at = [0, 400, 0], along = [1, 0, 0] }"
-        elsewhere = changed((on_it, beside))
+        on_it = '{ off = "log", station = 150, clock = 20, lean = 75 }'
+        elsewhere = changed((on_it, "{ at = [0, 400, 0], along = [1, 0, 0] }"))
         pattern = next(p for p in elsewhere.patterns if p.name == "log-a.holes")
         assert pattern.title == "Wrap for the split of log-a"
-        assert not any(item.layer.startswith("cut") for item in pattern.drawn)
+        assert not any(item.layer.startswith("cut.") for item in pattern.drawn)
 
     def test_the_flange_shows_where_the_half_stands(self, manifold):
         pattern = next(p for p in manifold.patterns if p.name == "flange.head")
