@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from rootgap.checks import Finding
 from rootgap.checks.finding import Verdict, worst
 from rootgap.joints import Butt, Clamp, Cope, DividerWeld, Joint, Merge, Mitre, Slip
-from rootgap.layout import After, Layout, Outlet, Port, Ring, Run, Side
+from rootgap.layout import After, Face, Layout, Outlet, Port, Ring, Run, Side
 from rootgap.layout.run import Begins
+from rootgap.spec import Pose
 
 Row = tuple[str, ...]
 
@@ -93,6 +94,8 @@ def _figures(finding: Finding) -> tuple[str, str]:
 def _run(run: Run) -> Row:
     pieces = ", ".join(piece.label for piece in run.pieces)
     start = run.first_cap.kind if run.first_cap else _begins(run.begins)
+    if run.half and isinstance(run.begins, Pose):
+        start = "half disc"
     first = run.pieces[0]
     stock = first.leaves if isinstance(first, Ring) else first.stock
     return run.name, stock.label, start, pieces, f"{run.length:.1f}", _ends(run)
@@ -108,6 +111,8 @@ def _begins(begins: Begins) -> str:
         return f"collector.{begins.collector}"
     if isinstance(begins, Side):
         return f"{begins.off.off} at {begins.off.station:g}"
+    if isinstance(begins, Face):
+        return f"{begins.pose.on}, on its face"
     return "the open"
 
 
@@ -117,6 +122,8 @@ def _ends(run: Run) -> str:
         return run.flange.id if run.ports == (1,) else f"{run.flange.id} {', '.join(map(str, run.ports))}"
     if run.merge:
         return f"collector.{run.merge}"
+    if run.half:
+        return "half disc"
     return run.cope.cope if run.cope else run.last_cap.kind if run.last_cap else "open"
 
 

@@ -13,6 +13,7 @@ from rootgap.checks.ends import open_ends, open_ports
 from rootgap.checks.finding import Finding, folded
 from rootgap.checks.fit import root_gaps
 from rootgap.checks.gas import gas_findings
+from rootgap.checks.half import bare_ports, half_stands, split_margins
 from rootgap.checks.land import lands
 from rootgap.checks.landing import landings
 from rootgap.checks.overlap import overlaps
@@ -26,6 +27,8 @@ from rootgap.layout import Layout
 CHECKS = (
     root_gaps,
     landings,
+    bare_ports,
+    half_stands,
     bores,
     open_ends,
     open_ports,
@@ -36,6 +39,7 @@ CHECKS = (
     branch_sizes,
     crotches,
     bridges,
+    split_margins,
     bore_steps,
     saw_angles,
     rings_fit,

@@ -9,7 +9,7 @@ import numpy as np
 from rootgap.checks.finding import Finding, at_most
 from rootgap.geometry.frames import Array
 from rootgap.joints import Butt, Joint
-from rootgap.layout import Cap, Disc, Layout, Pie
+from rootgap.layout import Cap, Disc, Layout, Panel, Pie
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.layout.pieces import Member
 
@@ -26,7 +26,7 @@ def joint_angles(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     unless something here has gone wrong.
     """
     along = (piece for run in layout.runs.values() for piece in run.along())
-    pieces = {piece.id: piece for piece in along if not isinstance(piece, Disc)}
+    pieces = {piece.id: piece for piece in along if not isinstance(piece, Disc | Panel)}
     turns = {
         joint.id: _turn(_leaving(pieces[joint.before]), _entering(pieces[joint.after]))
         for joint in joints

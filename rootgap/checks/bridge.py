@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.checks.finding import Finding, at_least
+from rootgap.geometry.polygons import inside, to_outline
 from rootgap.joints import Cope, Joint
 from rootgap.layout import Layout
 from rootgap.layout.aim import at_least as rounded_up
@@ -102,11 +103,11 @@ def _between(one: _Opening, other: _Opening) -> float:
     turn, _ = _nearest_turn(one, other)
     here, there = one.placed(), other.placed(turn)
     turned = other.outline + (turn, 0.0)
-    inside, covered = _inside(one.outline, turned), _inside(turned, one.outline)
-    if inside.any() or covered.any():
-        depths = np.concatenate([_to_outline(here[inside], there), _to_outline(there[covered], here)])
+    within, covered = inside(one.outline, turned), inside(turned, one.outline)
+    if within.any() or covered.any():
+        depths = np.concatenate([to_outline(here[within], there), to_outline(there[covered], here)])
         return -float(depths.max())
-    return float(_to_outline(here, there).min())
+    return float(to_outline(here, there).min())
 
 
 def _nearest_turn(one: _Opening, other: _Opening) -> tuple[float, float]:
@@ -117,24 +118,3 @@ def _nearest_turn(one: _Opening, other: _Opening) -> tuple[float, float]:
     apart = [float(np.linalg.norm(here - other.placed(turn)[::_COARSE], axis=-1).min()) for turn in turns]
     least = int(np.argmin(apart))
     return turns[least], apart[least]
-
-
-def _to_outline(points: Array, outline: Array) -> Array:
-    """Return the distances, (n,), mm, of `points`, (n, d), from a closed polyline, (m, d), mm."""
-    along = np.roll(outline, -1, axis=0) - outline
-    lag = points[:, None] - outline
-    share = np.clip(np.einsum("nmd,md->nm", lag, along) / np.einsum("md,md->m", along, along), 0.0, 1.0)
-    return np.linalg.norm(lag - share[..., None] * along, axis=-1).min(axis=1)
-
-
-def _inside(points: Array, outline: Array) -> NDArray[np.bool_]:
-    """Return which of `points`, (n, 2), clock in radians and station in mm, lie within a closed polyline, (m, 2).
-
-    Source: even-odd rule, elementary.
-    """
-    ends = np.roll(outline, -1, axis=0)
-    height = points[:, 1, None]
-    spans = (outline[:, 1] > height) != (ends[:, 1] > height)
-    rise = np.where(ends[:, 1] == outline[:, 1], 1.0, ends[:, 1] - outline[:, 1])
-    crossing = outline[:, 0] + (height - outline[:, 1]) * (ends[:, 0] - outline[:, 0]) / rise
-    return (spans & (points[:, 0, None] < crossing)).sum(axis=1) % 2 == 1

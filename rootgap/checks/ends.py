@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_most
-from rootgap.joints import Joint
-from rootgap.layout import After, Layout, Port
+from rootgap.joints import EdgeWeld, Joint
+from rootgap.layout import After, Face, Layout, Port
 from rootgap.spec import Pose
 
 
@@ -14,8 +14,8 @@ def open_ends(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the number of open ends of each run."""
     followed = {run.begins.run for run in layout.runs.values() if isinstance(run.begins, After)}
     for run in layout.runs.values():
-        starts_open = isinstance(run.begins, Pose) and run.first_cap is None
-        ends_open = not (run.last_cap or run.cope or run.flange or run.merge or run.name in followed)
+        starts_open = isinstance(run.begins, Pose) and not (run.first_cap or run.half)
+        ends_open = not (run.half or run.last_cap or run.cope or run.flange or run.merge or run.name in followed)
         yield at_most(
             "open ends",
             run.name,
@@ -30,10 +30,13 @@ def open_ends(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
 
 def open_ports(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the number of open ports of each flange that the gas comes in by."""
-    begun = [run.begins for run in layout.runs.values() if isinstance(run.begins, Port)]
-    for name in dict.fromkeys(port.flange for port in begun):
+    begins = [run.begins for run in layout.runs.values()]
+    begun = [port for port in begins if isinstance(port, Port)]
+    faces = [face.pose.on for face in begins if isinstance(face, Face)]
+    for name in dict.fromkeys([*(port.flange for port in begun), *faces]):
         ports = len(layout.plates[name].part.port)
-        taken = {port.number for port in begun if port.flange == name}
+        covers = [joint.ports for joint in joints if isinstance(joint, EdgeWeld) and joint.plate == f"flange.{name}"]
+        taken = {port.number for port in begun if port.flange == name}.union(*covers)
         yield at_most(
             "open ports",
             f"flange.{name}",
@@ -42,5 +45,5 @@ def open_ports(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
             "ports",
             "worked out from the layout, no source",
             "worked out",
-            f'start a run at each (each = "{name}.port"), or take the ports out',
+            f'start a run at each (each = "{name}.port"), cover it with a half pipe, or take the ports out',
         )

@@ -40,6 +40,29 @@ class Rod:
 
 
 @dataclass(frozen=True, eq=False)
+class HalfRod:
+    """Half of a solid cylinder, split through its axis, with flat ends. frame: at its start, its ref in the
+    middle of the half that is filled; length, radius: mm."""
+
+    frame: Frame
+    length: float
+    radius: float
+
+    def distance(self, points: Array) -> Array:
+        """Return the signed distances, (n,), mm, of `points`, (n, 3), mm.
+
+        Source: distance in the plane across the axis to half a disc: above its flat the round counts, below
+        it the flat; elementary.
+        """
+        up, aside, along = self.frame.to_local(points).T
+        around = np.hypot(up, aside) - self.radius
+        under = np.hypot(np.maximum(np.abs(aside) - self.radius, 0.0), up)
+        across = np.where(up < 0.0, under, np.maximum(around, -up))
+        half = 0.5 * self.length
+        return _outside(np.column_stack([across, np.abs(along - half) - half]))
+
+
+@dataclass(frozen=True, eq=False)
 class Ball:
     """A sphere. center: (3,), mm; radius: mm."""
 

@@ -5,6 +5,7 @@ from rootgap.joints.clamp import Clamp, PocketWeld
 from rootgap.joints.cope import Cope
 from rootgap.joints.divider import DividerEnd, DividerWeld, milled_volume
 from rootgap.joints.find import find_joints
+from rootgap.joints.half import EdgeWeld, HalfDiscWeld
 from rootgap.joints.joint import CutAt, Cuts, Joint, cut_ends, finished_volume, reach
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre
@@ -20,7 +21,9 @@ __all__ = [
     "DiscWeld",
     "DividerEnd",
     "DividerWeld",
+    "EdgeWeld",
     "FlangeWeld",
+    "HalfDiscWeld",
     "Joint",
     "Merge",
     "Mitre",

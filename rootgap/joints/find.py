@@ -15,10 +15,20 @@ from rootgap.joints.butt import Butt, DiscWeld, FlangeWeld
 from rootgap.joints.clamp import clamp, no_pocket, pocket_weld
 from rootgap.joints.cope import Cope, Share
 from rootgap.joints.divider import divider_joints
+from rootgap.joints.half import EdgeWeld, HalfDiscWeld
 from rootgap.joints.joint import Joint, Which, cut_ends
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre, bisector, facing
-from rootgap.joints.refusals import all_meet, fits_branch, fits_target, leans, leaves_metal, no_graze, not_larger
+from rootgap.joints.refusals import (
+    all_meet,
+    fits_branch,
+    fits_half,
+    fits_target,
+    leans,
+    leaves_metal,
+    no_graze,
+    not_larger,
+)
 from rootgap.joints.slip import slip
 from rootgap.layout import (
     After,
@@ -27,6 +37,8 @@ from rootgap.layout import (
     Collector,
     Disc,
     Elbow,
+    Face,
+    Half,
     Layout,
     Member,
     Outlet,
@@ -91,6 +103,9 @@ def _copes(layout: Layout) -> Copes:
     cuts = {cope.branch.piece: cope.cut_range[0] for cope in copes.values() if cope.at == "end"}
     for cope in copes.values():
         fits_target(cope, cuts.get(cope.target.piece, cope.target.length))
+        half = layout.runs[cope.target.run].half
+        if half:
+            fits_half(cope, half)
     return copes
 
 
@@ -110,6 +125,8 @@ def _of_run(run: Run, layout: Layout, copes: Copes, merges: Mapping[str, Merge])
             yield slip(run.pieces[index - 1], before, after)
         elif not isinstance(after, Sleeve):
             yield _in_line(before, after)
+    if run.half:
+        yield from _closed(run.half, run, layout)
     yield from _ending(run, copes)
 
 
@@ -204,6 +221,31 @@ def _on_flange(run: Run, plate: Plate, last: Member) -> FlangeWeld:
         _reach(plate, run),
         gas_in=False,
     )
+
+
+def _closed(half: Half, run: Run, layout: Layout) -> Iterator[EdgeWeld | HalfDiscWeld]:
+    """Yield the joints that close a half pipe."""
+    flange = layout.plates[run.begins.pose.on] if isinstance(run.begins, Face) else None
+    plate = flange.id if flange else f"{half.id}-plate"
+    radii = half.stock.r_out, half.stock.r_in
+    weld = EdgeWeld(f"{half.id}+{plate}", half.id, plate, (), half.facing, half.length, half.discs, *radii)
+    yield replace(weld, ports=_covered(weld, flange, layout)) if flange else weld
+    for disc in half.ends:
+        yield HalfDiscWeld(f"{disc.id}+{half.id}", disc.id, half.id, plate, disc.start, half.discs, half.stock.r_out)
+
+
+def _covered(weld: EdgeWeld, flange: Plate, layout: Layout) -> tuple[int, ...]:
+    """Return the numbers of a flange's openings that a half pipe on it covers, if only in part, and that no run
+    starts at."""
+    begun = {run.begins for run in layout.runs.values() if isinstance(run.begins, Port)}
+    low_x, low_y, high_x, high_y = weld.footprint.bounds()
+    covered = []
+    for number, shape in enumerate(flange.openings, start=1):
+        along, aside = weld.seen(flange.placed(shape.points(RIM))).T
+        under = (along > low_x) & (along < high_x) & (aside > low_y) & (aside < high_y)
+        if under.any() and Port(flange.id.removeprefix("flange."), number) not in begun:
+            covered.append(number)
+    return tuple(covered)
 
 
 def _reach(plate: Plate, run: Run) -> float:

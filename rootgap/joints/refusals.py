@@ -11,7 +11,7 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.joints.cope import Cope
 from rootgap.joints.ends import Array, CutEnd
 from rootgap.joints.joint import Which
-from rootgap.layout import Member, Straight
+from rootgap.layout import Half, Member, Straight
 from rootgap.layout.aim import at_least, onwards, sideways
 
 #: Closer than this, mm, a wall is taken to graze the target's side.
@@ -122,10 +122,7 @@ def fits_branch(cope: Cope, piece: Member) -> None:
 
 def fits_target(cope: Cope, ends_at: float) -> None:
     """Raise GeometryError for a foot that runs off the target's start, or past where it `ends_at`, mm."""
-    target = cope.target
-    # A branch as wide as its target has no foot beyond the target's own side.
-    widest = target.r_out - cope.offset if isinstance(cope.on_target, Saddle) else np.inf
-    points = cope.on_target.points(_CLOCKS, min(max(cope.branch.r_out, cope.hole_radius), widest))
+    target, points = cope.target, _foot(cope)
     along = target.unrolled(points)[:, 1]
     past_start, past_end = -float(along.min()), float(along.max()) - ends_at
     if target.bending and (np.abs(target.filled(0.0).distance(points) - target.r_out) > GRAZE).any():
@@ -142,3 +139,30 @@ def fits_target(cope: Cope, ends_at: float) -> None:
                 f"its foot runs {past:.1f} mm off the {where} of {target.piece}",
                 f"lengthen run.{target.run} by {at_least(past)} mm at its {where}",
             )
+
+
+def split_margin(cope: Cope, half: Half) -> float:
+    """Return the least distance round the outside, mm, from a branch's foot to the split of the half pipe that it
+    stands on; below nought it crosses it."""
+    clock = cope.target.unrolled(_foot(cope))[:, 0] - np.radians(half.clock)
+    off = np.abs((clock + np.pi) % (2.0 * np.pi) - np.pi)
+    return float(cope.target.r_out * (0.5 * np.pi - off.max()))
+
+
+def fits_half(cope: Cope, half: Half) -> None:
+    """Raise GeometryError for a foot that crosses the split of the half pipe that it stands on."""
+    margin = split_margin(cope, half)
+    if margin < 0.0:
+        turn = np.degrees(-margin / half.stock.r_out)
+        raise GeometryError(
+            cope.branch.piece,
+            f"its foot crosses the split of {half.id} by {-margin:.1f} mm: there is no wall there",
+            f"bring it at least {at_least(float(turn))} degrees round it towards clock {half.clock:g}, its middle",
+        )
+
+
+def _foot(cope: Cope) -> Array:
+    """Return points, (n, 3), mm, round what a branch covers of its target."""
+    # A branch as wide as its target has no foot beyond the target's own side.
+    widest = cope.target.r_out - cope.offset if isinstance(cope.on_target, Saddle) else np.inf
+    return cope.on_target.points(_CLOCKS, min(max(cope.branch.r_out, cope.hole_radius), widest))

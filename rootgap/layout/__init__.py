@@ -8,7 +8,9 @@ from rootgap.layout.pieces import (
     Disc,
     Divider,
     Elbow,
+    Half,
     Member,
+    Panel,
     Pie,
     Piece,
     Plate,
@@ -18,7 +20,7 @@ from rootgap.layout.pieces import (
     Tongue,
 )
 from rootgap.layout.place import Layout, lay_out
-from rootgap.layout.run import After, Keepout, Outlet, Port, Run, Side
+from rootgap.layout.run import After, Face, Keepout, Outlet, Port, Run, Side
 
 __all__ = [
     "After",
@@ -29,10 +31,13 @@ __all__ = [
     "Disc",
     "Divider",
     "Elbow",
+    "Face",
+    "Half",
     "Keepout",
     "Layout",
     "Member",
     "Outlet",
+    "Panel",
     "Pie",
     "Piece",
     "Plate",

@@ -12,7 +12,7 @@ from rootgap.geometry.contact import Traced
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
-from rootgap.layout.pieces import Member, Pie, Ring, Sleeve, Straight
+from rootgap.layout.pieces import Half, Member, Pie, Ring, Sleeve, Straight
 from rootgap.layout.run import Run
 
 #: How a branch sits on its target: on its outside, or in a hole up to its bore.
@@ -73,7 +73,7 @@ def _meets(branch: Tube, piece: Member, target: str, set_: SetOn) -> _Meeting | 
     if isinstance(piece, Ring | Sleeve):
         return _bars(branch, piece)
     radius = piece.stock.r_in if set_ == "in" else piece.stock.r_out
-    if branch.bending is None and isinstance(piece, Straight):
+    if branch.bending is None and isinstance(piece, Straight | Half):
         return _straight_meets(branch.frame, piece, radius, target)
     reach = branch.length if branch.bending else FAR
     body = piece.tube.filled(radius)
@@ -102,7 +102,7 @@ def _bars(branch: Tube, piece: Ring | Sleeve) -> _Meeting | _Miss:
     return _Miss(np.inf, f"{piece.id} is a {piece.kind}, on which nothing can end", "end it on a straight")
 
 
-def _straight_meets(frame: Frame, piece: Straight, radius: float, target: str) -> _Meeting | _Miss:
+def _straight_meets(frame: Frame, piece: Straight | Half, radius: float, target: str) -> _Meeting | _Miss:
     try:
         saddle = Saddle(frame, piece.start, radius)
     except ValueError:

@@ -17,11 +17,12 @@ from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
 from rootgap.layout.divider import place_divider
 from rootgap.layout.pieces import MOST, PLACERS, RADII, Cap, Closure, Divider, Member, Piece, Plate, Site, place_disc
-from rootgap.layout.run import After, Begins, Keepout, Outlet, Port, Run, Side
+from rootgap.layout.run import After, Begins, Face, Keepout, Outlet, Port, Run, Side
 from rootgap.spec import (
     Assembly,
     CopeEnd,
     DiscEnd,
+    FacePose,
     FlangeEnd,
     MergeEnd,
     MitreSpec,
@@ -109,6 +110,7 @@ def lay_out(assembly: Assembly) -> Layout:
     banks = {name: Frame.looking(bank.at, bank.out, bank.up) for name, bank in assembly.bank.items()}
     heads = {bank.flange: banks[name] for name, bank in assembly.bank.items()}
     begun = {member.begins.flange for member in members.values() if isinstance(member.begins, Port)}
+    begun |= {member.begins.pose.on for member in members.values() if isinstance(member.begins, Face)}
     yard = _Yard(
         assembly,
         {name: spec.bought for name, spec in assembly.stock.items()},
@@ -189,9 +191,11 @@ def _members(assembly: Assembly) -> Iterator[_Member]:
             yield _Member(name, _begins(spec.start), spec)
 
 
-def _begins(start: Pose | SideStart | str) -> Begins:
+def _begins(start: Pose | SideStart | FacePose | str) -> Begins:
     if isinstance(start, SideStart):
         return Side(start)
+    if isinstance(start, FacePose):
+        return Face(start)
     if isinstance(start, Pose):
         return start
     flange, _, port = start.rpartition(".port.")
@@ -258,12 +262,32 @@ def _start(member: _Member, yard: _Yard) -> Frame:
         plate = yard.plates[begins.flange]
         return plate.at(*plate.part.port[begins.number - 1].at)
     if isinstance(begins, After):
-        return yard.runs[begins.run].end
+        return _after(member.name, yard.runs[begins.run])
     if isinstance(begins, Outlet):
         return yard.collectors[begins.collector].end
     if isinstance(begins, Side):
         return _off(member.name, begins.off, yard.runs[begins.off.off])
+    if isinstance(begins, Face):
+        return _on_face(begins.pose, yard.plates[begins.pose.on])
     return _pose(begins, yard.banks)
+
+
+def _after(name: str, before: Run) -> Frame:
+    """Return the frame at the end of a run. Raises GeometryError where that is closed for good."""
+    if before.half:
+        raise GeometryError(
+            name,
+            f"starts at the end of {before.half.id}, which a half disc closes",
+            f'let it leave its side: start = {{ off = "{before.name}", station = ... }}',
+        )
+    return before.end
+
+
+def _on_face(pose: FacePose, plate: Plate) -> Frame:
+    """Return the frame of a pose on a flange's face; clock 0 faces away from it."""
+    at = plate.at(*pose.from_)
+    along = pose.along[0] * plate.right + pose.along[1] * at.ref
+    return Frame.looking(at.origin, along, at.axis)
 
 
 def _pose(pose: Pose, banks: Mapping[str, Frame]) -> Frame:

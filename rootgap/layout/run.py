@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
-from rootgap.layout.pieces import Closure, Member, Plate
-from rootgap.spec import CopeEnd, MitreSpec, Pose, SideStart
+from rootgap.layout.pieces import Closure, Half, Member, Panel, Plate
+from rootgap.spec import CopeEnd, FacePose, MitreSpec, Pose, SideStart
 
 
 @dataclass(frozen=True)
@@ -40,8 +40,15 @@ class Side:
     off: SideStart
 
 
+@dataclass(frozen=True)
+class Face:
+    """A place on a flange's face as a run's start."""
+
+    pose: FacePose
+
+
 #: Where a run begins: at something, or in the open.
-Begins = Port | After | Outlet | Side | Pose
+Begins = Port | After | Outlet | Side | Face | Pose
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,11 +87,18 @@ class Run:
             station -= piece.length
         return None
 
-    def along(self) -> Iterator[Member | Closure]:
-        """Yield the pieces, and what closes the ends, along the gas."""
+    @property
+    def half(self) -> Half | None:
+        """The half pipe that it is, closed at both ends; None for a run of anything else."""
+        return self.pieces[0] if isinstance(self.pieces[0], Half) else None
+
+    def along(self) -> Iterator[Member | Closure | Panel]:
+        """Yield the pieces, and what closes the ends, along the gas, a half pipe's plates after it."""
         if self.first_cap:
             yield self.first_cap
         yield from self.pieces
+        if self.half:
+            yield from self.half.panels
         if self.last_cap:
             yield self.last_cap
 

@@ -1,13 +1,15 @@
-"""Every flat pattern of a layout, in the order of the work: plates, dividers, holes, ends, elbows, pie-cut bends."""
+"""Every flat pattern of a layout, in the order of the work: plates, splits and holes, ends, elbows, pie-cut bends."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from rootgap.joints import Cope, DividerEnd, FlangeWeld, Joint, Merge, Mitre
-from rootgap.layout import Disc, Elbow, Layout, Member, Pie, Port, Straight
+from rootgap.joints import Cope, DividerEnd, EdgeWeld, FlangeWeld, Joint, Merge, Mitre
+from rootgap.layout import Disc, Elbow, Face, Half, Layout, Member, Pie, Port, Straight
 from rootgap.patterns.divider import divider_pattern
+from rootgap.patterns.half import half_wrap
 from rootgap.patterns.marks import cope_comb, holes_comb
+from rootgap.patterns.panel import panel_pattern
 from rootgap.patterns.pattern import Pattern
 from rootgap.patterns.pie import pie_wrap
 from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps
@@ -22,30 +24,37 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     copes = [joint for joint in joints if isinstance(joint, Cope)]
     welds = [joint for joint in joints if isinstance(joint, FlangeWeld)]
     pieces = {piece.id: piece for run in layout.runs.values() for piece in run.pieces}
+    halves = [joint for joint in joints if isinstance(joint, EdgeWeld)]
     gas_in = {run.begins.flange for run in layout.runs.values() if isinstance(run.begins, Port)}
+    gas_in |= {run.begins.pose.on for run in layout.runs.values() if isinstance(run.begins, Face)}
     plates = [
         plate_pattern(
             plate,
             [weld for weld in welds if weld.plate == plate.id],
             [end for end in joints if isinstance(end, DividerEnd) and end.plate == plate.id],
+            [half for half in halves if half.plate == plate.id],
             starts=name in gas_in,
         )
         for name, plate in layout.plates.items()
     ]
     discs = [disc_pattern(piece) for piece in layout.pieces() if isinstance(piece, Disc)]
     parted = [divider_pattern(divider, layout) for divider in layout.dividers.values()]
-    targets = dict.fromkeys(cope.target.piece for cope in copes)
+    panels = [panel_pattern(panel) for run in layout.runs.values() if run.half for panel in run.half.panels]
+    split = [piece.id for piece in pieces.values() if isinstance(piece, Half)]
+    targets = dict.fromkeys([*(cope.target.piece for cope in copes), *split])
     onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
     holes = [_holes(pieces[target], onto[target], paper) for target in targets]
     stocks = {mark: piece.stock for mark, piece in pieces.items()}
     ends = [pattern for joint in joints for pattern in _ends(joint, pieces, stocks, paper)]
     trims = [trim_strip(piece, paper) for piece in pieces.values() if isinstance(piece, Elbow) and piece.trimmed]
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
-    return (*plates, *discs, *parted, *holes, *ends, *trims, *pies)
+    return (*plates, *discs, *parted, *panels, *holes, *ends, *trims, *pies)
 
 
 def _holes(piece: Member, copes: Sequence[Cope], paper: float) -> Pattern:
-    """Return the template of the holes in `piece`."""
+    """Return the template of the holes in `piece`, and of the split of a half pipe."""
+    if isinstance(piece, Half):
+        return half_wrap(piece, copes, paper)
     if isinstance(piece, Straight):
         return holes_wrap(piece, copes, paper)
     return holes_comb(piece.tube, copes, piece.stock, paper)

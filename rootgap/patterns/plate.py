@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from rootgap.geometry.paths import Circle
-from rootgap.joints import DividerEnd, FlangeWeld
+from rootgap.geometry.paths import Circle, Path
+from rootgap.joints import DividerEnd, EdgeWeld, FlangeWeld
 from rootgap.layout import Disc, Plate
 from rootgap.patterns.pattern import Drawn, Label, Pattern
 from rootgap.spec import FlangePart
@@ -18,9 +18,15 @@ SMALLEST_BURNT = 1.5
 
 
 def plate_pattern(
-    plate: Plate, welds: Sequence[FlangeWeld], dividers: Sequence[DividerEnd] = (), *, starts: bool
+    plate: Plate,
+    welds: Sequence[FlangeWeld],
+    dividers: Sequence[DividerEnd] = (),
+    halves: Sequence[EdgeWeld] = (),
+    *,
+    starts: bool,
 ) -> Pattern:
-    """Return the flat pattern of a flange. welds: the pipes that stand on it; dividers: the plates that end on
+    """Return the flat pattern of a flange. welds: the pipes that stand on it; halves: the half pipes that lie on
+    it; dividers: the plates that end on
     it; starts: whether the gas comes in here (then the drawing shows the pipe side)."""
     part = plate.part
     smallest = SMALLEST_BURNT * part.thickness
@@ -37,6 +43,11 @@ def plate_pattern(
         labels.append(Label("text", (at[0], at[1] - 2.0), weld.pipe.rpartition("-")[0], 5.0, anchor="middle"))
     pockets = [(end, end.pocket) for end in dividers if end.pocket]
     drawn += [Drawn("mark.slot", pocket) for _, pocket in pockets]
+    for half in halves:
+        drawn += [Drawn("mark", _drawn_on(plate, half, path)) for path in (half.footprint, half.bore)]
+        low, _, high, _ = half.bore.bounds()
+        middle = _drawn_on(plate, half, Path.through([(0.5 * (low + high), 0.0)])).vertices[0]
+        labels.append(Label("text", (middle[0], middle[1] - 2.0), half.half.rpartition("-")[0], 5.0, anchor="middle"))
     side = "pipe side" if starts else "joint face, gas coming towards you"
     least_x, least_y, most_x, most_y = drawn[0].shape.bounds()
     diameters = sorted({2.0 * hole.radius for hole in holes})
@@ -86,6 +97,14 @@ def disc_pattern(disc: Disc) -> Pattern:
             "It stands on the pipe's square end, edge to edge: grind a bevel round the disc, or weld the corner.",
         ),
     )
+
+
+def _drawn_on(plate: Plate, half: EdgeWeld, path: Path) -> Path:
+    """Return a path of straights, x along a half pipe and y aside, in the drawing of the flange that it lies on."""
+    xy = np.array(path.vertices)[:, :2]
+    points = half.frame.origin + xy[:, :1] * half.frame.axis + xy[:, 1:] * half.frame.side
+    up, aside, _ = plate.end.to_local(points).T
+    return Path.through(np.column_stack([-aside, up]), closed=path.closed)
 
 
 def _notes(part: FlangePart, drilled: Sequence[Circle], smallest: float) -> list[str]:

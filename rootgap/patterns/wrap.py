@@ -147,7 +147,7 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
     """Return the wrap of all holes in `piece` that `copes` need. paper: thickness, mm."""
     diameter = developed_diameter(piece.stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
-    outlines = {cope.branch.run: _outline(cope) for cope in copes}
+    outlines = {cope.branch.run: outline_of(cope) for cope in copes}
     seam = _clear_clock([clocks[:, 0] for clocks in outlines.values()], HOLE_MARGIN / half)
     left, right, length = half * seam, half * seam + turn, piece.length
     drawn = [
@@ -162,21 +162,9 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
     datum = _between(half, seam, left + 0.5 * turn)
     labels.append(Label("text", (datum, 2.0), "datum edge, gas comes in here", 2.5, anchor="middle"))
     for cope in copes:
-        run = cope.branch.run
-        shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
-        ring = (outlines[run][:-1] + (shift, 0.0)) * (half, 1.0)
-        drawn.append(Drawn(f"cut.{run}", Path.through(ring, closed=True)))
-        inside = cope.hole_inside(_hole_clocks(cope))[:-1]
-        if np.isfinite(inside).all() and not cope.neighbours:
-            drawn.append(Drawn(f"inside.{run}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
-        center = np.array([half * (cope.middle_clock + shift), cope.station])
-        reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
-        for clock, point in zip(CLOCKS, reach * (half, 1.0), strict=True):
-            out = (point - center) / np.linalg.norm(point - center)
-            drawn.append(Drawn("mark", Path.through([point + out, point + 9.0 * out])))
-            at = point + 12.0 * out - (0.0, 1.5)
-            labels.append(Label("text", (float(at[0]), float(at[1])), _mark(cope, clock), 3.5, anchor="middle"))
-        labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), run, 5.0, anchor="middle"))
+        shapes, words = hole_marks(cope, outlines[cope.branch.run], half, seam)
+        drawn += shapes
+        labels += words
     return Pattern(
         f"{piece.id}.holes",
         "holes",
@@ -188,7 +176,7 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
             ("Part", f"{piece.id}, make 1"),
             *stock_facts(piece.stock),
             ("Wrap", f"{turn:.2f} mm round, {length:.1f} mm long"),
-            *((f"Hole for {cope.branch.run}", _hole_fact(cope)) for cope in copes),
+            *hole_facts(copes),
         ),
         (
             "Datum edge on the square end where the gas starts; the seam's edges must meet edge to edge.",
@@ -198,13 +186,36 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
     )
 
 
+def hole_marks(cope: Cope, outline: Array, half: float, seam: float) -> tuple[list[Drawn], list[Label]]:
+    """Return a hole with its match marks and its run's name. outline: (n, 2), clock in radians and station in mm;
+    half: of the developed diameter, mm; seam: clock of the seam, radians."""
+    drawn: list[Drawn] = []
+    labels: list[Label] = []
+    run = cope.branch.run
+    shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
+    ring = (outline[:-1] + (shift, 0.0)) * (half, 1.0)
+    drawn.append(Drawn(f"cut.{run}", Path.through(ring, closed=True)))
+    inside = cope.hole_inside(_hole_clocks(cope))[:-1]
+    if np.isfinite(inside).all() and not cope.neighbours:
+        drawn.append(Drawn(f"inside.{run}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
+    center = np.array([half * (cope.middle_clock + shift), cope.station])
+    reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
+    for clock, point in zip(CLOCKS, reach * (half, 1.0), strict=True):
+        out = (point - center) / np.linalg.norm(point - center)
+        drawn.append(Drawn("mark", Path.through([point + out, point + 9.0 * out])))
+        at = point + 12.0 * out - (0.0, 1.5)
+        labels.append(Label("text", (float(at[0]), float(at[1])), _mark(cope, clock), 3.5, anchor="middle"))
+    labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), run, 5.0, anchor="middle"))
+    return drawn, labels
+
+
 def _hole_clocks(cope: Cope) -> Array:
     r_out = cope.target.r_out
     return sampled(lambda t: cope.hole(t) * (r_out, 1.0), 0.0, TOLERANCE)
 
 
-def _outline(cope: Cope) -> Array:
-    """Return the hole's outline, (n, 2), clock and station, the first point again at the end; where a
+def outline_of(cope: Cope) -> Array:
+    """Return the hole's outline, (n, 2), clock in radians and station in mm, the first point again at the end; where a
     neighbour stands on the target, its foot is left whole."""
     ring = cope.hole(_hole_clocks(cope))
     if not cope.neighbours:
@@ -320,6 +331,9 @@ def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None) -> tuple[tuple[
 def _degrees(values: Sequence[float]) -> str:
     """Return angles, degrees, for a row."""
     return ", ".join(f"{round(value) + 0:d}" for value in values) + " deg"
+def hole_facts(copes: Sequence[Cope]) -> tuple[tuple[str, str], ...]:
+    """Return the rows that say where each hole lies, stations in mm, clocks in degrees."""
+    return tuple((f"Hole for {cope.branch.run}", _hole_fact(cope)) for cope in copes)
 
 
 def _hole_fact(cope: Cope) -> str:

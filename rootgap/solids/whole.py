@@ -22,7 +22,22 @@ from rootgap.joints import Cope, DividerEnd, Joint, cut_ends, finished_volume, m
 from rootgap.joints.ends import CutEnd
 from rootgap.joints.joint import Which
 from rootgap.kept import Kept, fingerprint
-from rootgap.layout import Bend, Cap, Disc, Divider, Elbow, Layout, Pie, Piece, Plate, Ring, Sleeve, Straight
+from rootgap.layout import (
+    Bend,
+    Cap,
+    Disc,
+    Divider,
+    Elbow,
+    Half,
+    Layout,
+    Panel,
+    Pie,
+    Piece,
+    Plate,
+    Ring,
+    Sleeve,
+    Straight,
+)
 from rootgap.solids import bodies
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, meshed_body, write_file, write_glb, write_step, write_stl
@@ -97,7 +112,7 @@ def _made(piece: Piece, work: _Work) -> tuple[cq.Solid, float | None]:
     there is none."""
     made = _cut(piece, work.ends)
     plain = [cope for cope in work.copes if isinstance(cope.on_target, Saddle) and not cope.crowd]
-    if plain and isinstance(piece, Straight):
+    if plain and isinstance(piece, Straight | Half):
         holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in plain]
         made = bodies.drilled(made, holes, piece.start, piece.stock.r_out, part=piece.id)
     other = [cope for cope in work.copes if cope not in plain]
@@ -203,6 +218,12 @@ def _sleeve(piece: Sleeve) -> cq.Solid:
     return bodies.straight(piece.rim, piece.whole_length, piece.stock.r_out, piece.stock.r_in)
 def _divider(piece: Divider) -> cq.Solid:
     return bodies.plate(piece.start, piece.outline, (), piece.thickness)
+def _half(piece: Half) -> cq.Solid:
+    return bodies.plate(piece.facing, piece.section, (), piece.length)
+
+
+def _panel(piece: Panel) -> cq.Solid:
+    return bodies.plate(piece.start, piece.outline, (), piece.length)
 
 
 #: How a whole piece, before any cope or hole, is made solid, by its class.
@@ -217,6 +238,8 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Ring: _ring,
     Sleeve: _sleeve,
     Divider: _divider,
+    Half: _half,
+    Panel: _panel,
 }
 
 
@@ -250,7 +273,7 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
             color, group = PLATE, PLATES
         elif isinstance(piece, Divider):
             color, group = PLATE, f"run.{piece.run}"
-        elif isinstance(piece, Straight):
+        elif isinstance(piece, Straight | Half):
             color, group = TARGET if piece.run in targets else BRANCH, f"run.{piece.run}"
         else:
             color, group = FITTING, f"run.{piece.run}"

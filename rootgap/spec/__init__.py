@@ -8,13 +8,14 @@ from rootgap.spec.ends import (
     MOST_GROOVE,
     CopeEnd,
     DiscEnd,
+    FacePose,
     FlangeEnd,
     MergeEnd,
     Pose,
     SideStart,
 )
 from rootgap.spec.part import FlangePart
-from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieSpec, SlipSpec, StraightSpec, VbandSpec
+from rootgap.spec.pieces import BendSpec, ElbowSpec, HalfSpec, MitreSpec, PieSpec, SlipSpec, StraightSpec, VbandSpec
 from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.source import Source
 from rootgap.spec.vband import VbandPart
@@ -29,8 +30,10 @@ __all__ = [
     "DiscEnd",
     "DividerSpec",
     "ElbowSpec",
+    "FacePose",
     "FlangeEnd",
     "FlangePart",
+    "HalfSpec",
     "MergeEnd",
     "MitreSpec",
     "PieSpec",

@@ -17,7 +17,18 @@ from rootgap import stock
 from rootgap.errors import UnitError
 from rootgap.spec.collector import BankSpec, CollectorSpec
 from rootgap.spec.divider import DividerSpec
-from rootgap.spec.ends import MOST_RUNS, CopeEnd, DiscEnd, EndSpec, FirstSpec, FlangeEnd, MergeEnd, StartSpec
+from rootgap.spec.ends import (
+    MOST_RUNS,
+    CopeEnd,
+    DiscEnd,
+    EndSpec,
+    FacePose,
+    FirstSpec,
+    FlangeEnd,
+    MergeEnd,
+    Pose,
+    StartSpec,
+)
 from rootgap.spec.fields import (
     Misfit,
     Model,
@@ -30,7 +41,7 @@ from rootgap.spec.fields import (
 )
 from rootgap.spec.keepouts import KeepoutSpec
 from rootgap.spec.measured import Measured
-from rootgap.spec.order import in_order
+from rootgap.spec.order import halved, in_order
 from rootgap.spec.part import FlangePart, MaterialWord
 from rootgap.spec.pieces import PieceSpec
 from rootgap.spec.vband import VbandPart
@@ -130,6 +141,12 @@ class RunOverride(Model):
     end: EndSpec | None = Field(default=None, examples=_END)
     measured: Measured | None = Field(default=None, examples=[{"od": 48.4}])
 
+    @model_validator(mode="after")
+    def _whole(self) -> RunOverride:
+        if self.pieces is not None and halved(self.pieces):
+            raise Misfit(("pieces", 0), "allowed: no half pipe, which starts at no port; give it a run of its own")
+        return self
+
 
 class RunSpec(Model):
     """A chain of pieces along the gas, or one such chain for each port of a flange."""
@@ -178,6 +195,24 @@ class RunSpec(Model):
         if self.ends:
             return self.ends[1]
         return self.end or "open"
+
+    @model_validator(mode="after")
+    def _half_stands(self) -> RunSpec:
+        half, on_face = halved(self.pieces), isinstance(self.start, FacePose)
+        if half is None and on_face:
+            raise Misfit(("start", "on"), 'allowed: only for a half pipe with close = "flange"')
+        if half is None:
+            return self
+        for word in ("end", "ends"):
+            if getattr(self, word) is not None:
+                raise Misfit((word,), "leave it out: half discs close both ends of a half pipe")
+        if half.close == "flange" and not on_face:
+            allowed = 'allowed: a place on the flange, such as { on = "head", from = [-35, 0], along = [1, 0] }'
+            raise Misfit(("start",) if self.start is not None else ("each",), allowed)
+        if half.close == "plate" and not isinstance(self.start, Pose):
+            allowed = "allowed: a pose, such as { at = [-55, 95, 120], along = [1, 0, 0] }"
+            raise Misfit(("start",) if self.start is not None else ("each",), allowed)
+        return self
 
     def member(self, number: int) -> RunSpec:
         """Return the run for port `number`, its overrides applied."""

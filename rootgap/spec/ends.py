@@ -14,9 +14,11 @@ from rootgap.spec.fields import (
     ANGLE_SCHEMA,
     Angle,
     Direction,
+    Direction2,
     Misfit,
     Model,
     PlateLength,
+    Point2,
     Point3,
     TableName,
     ZeroOrLength,
@@ -124,6 +126,14 @@ class CopeEnd(_Coped):
         return self.cope
 
 
+class FacePose(Model):
+    """A place and a direction on a flange's face, in the flange's own drawing."""
+
+    on: TableName = Field(description="the flange", examples=["head"])
+    from_: Point2 = Field(alias="from", description="where the axis begins", examples=[[-35, 0]])
+    along: Direction2 = Field(examples=[[1, 0]])
+
+
 def _leaning(degrees: float) -> float:
     if not 0.0 < degrees < 180.0:
         raise ValueError("allowed: above 0 and below 180 degrees")
@@ -192,6 +202,9 @@ EndSpec = Annotated[
 ]
 
 StartSpec = Annotated[
-    Annotated[str, Tag("<text>")] | Annotated[Pose, Tag("<at>")] | Annotated[SideStart, Tag("<off>")],
-    one_of("at", "off", text='"RUN.end", "FLANGE.port.NUMBER" or "COLLECTOR.out"'),
+    Annotated[str, Tag("<text>")]
+    | Annotated[Pose, Tag("<at>")]
+    | Annotated[SideStart, Tag("<off>")]
+    | Annotated[FacePose, Tag("<on>")],
+    one_of("at", "off", "on", text='"RUN.end", "FLANGE.port.NUMBER" or "COLLECTOR.out"'),
 ]

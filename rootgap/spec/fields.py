@@ -168,9 +168,9 @@ def _turn(degrees: float) -> float:
     return degrees
 
 
-def _direction(direction: tuple[float, float, float]) -> tuple[float, float, float]:
+def _direction(direction: tuple[float, ...]) -> tuple[float, ...]:
     if not 1.0 / LONGEST_DIRECTION < math.hypot(*direction) < LONGEST_DIRECTION:
-        raise ValueError("allowed: a direction: three numbers, not all 0")
+        raise ValueError(f"allowed: a direction: {'two' if len(direction) == 2 else 'three'} numbers, not all 0")
     return direction
 
 
@@ -218,3 +218,4 @@ Point2 = tuple[PlatePosition, PlatePosition]
 Point3 = tuple[Length, Length, Length]
 Number = Annotated[float, Strict()]
 Direction = Annotated[tuple[Number, Number, Number], AfterValidator(_direction)]
+Direction2 = Annotated[tuple[Number, Number], AfterValidator(_direction)]

@@ -167,6 +167,7 @@ def _references(
     start = run.get("start")
     if isinstance(start, dict):
         yield from _known(source, (*at, "start", "off"), start.get("off"), targets)
+        yield from _known(source, (*at, "start", "on"), start.get("on"), _names(source, "flange"))
         yield from _known(source, (*at, "start", "bank"), start.get("bank"), _names(source, "bank"))
     ends = run.get("ends")
     last, where = (ends[1], (*at, "ends", 1)) if isinstance(ends, list) and len(ends) > 1 else (None, at)

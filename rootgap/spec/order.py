@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rootgap.spec.fields import Misfit
-from rootgap.spec.pieces import BendSpec, ElbowSpec, MitreSpec, PieceSpec, SlipSpec, StraightSpec
+from rootgap.spec.pieces import BendSpec, ElbowSpec, HalfSpec, MitreSpec, PieceSpec, SlipSpec, StraightSpec
 
 
 def aimed(pieces: Sequence[PieceSpec]) -> tuple[int, ...]:
@@ -16,9 +16,11 @@ def aimed(pieces: Sequence[PieceSpec]) -> tuple[int, ...]:
 
 
 def in_order(pieces: tuple[PieceSpec, ...]) -> tuple[PieceSpec, ...]:
-    """Return `pieces`. Raises ValueError for a mitre or a slip joint not between straights, and for pieces that
-    cannot be aimed."""
+    """Return `pieces`. Raises ValueError for a mitre or a slip joint not between straights, a half pipe in company,
+    and pieces that cannot be aimed."""
     for index, piece in enumerate(pieces):
+        if isinstance(piece, HalfSpec) and len(pieces) > 1:
+            raise Misfit((index,), "a half pipe is a run of its own, closed at both ends: take the other pieces out")
         beside = (*pieces[max(index - 1, 0) : index], *pieces[index + 1 : index + 2])
         if isinstance(piece, MitreSpec | SlipSpec) and (
             len(beside) < 2 or not all(isinstance(other, StraightSpec) for other in beside)
@@ -36,6 +38,11 @@ def in_order(pieces: tuple[PieceSpec, ...]) -> tuple[PieceSpec, ...]:
         if not isinstance(pieces[index], StraightSpec) or _fills(pieces[index]):
             raise Misfit((index,), "after the aimed pieces come only straights of a length")
     return pieces
+
+
+def halved(pieces: Sequence[PieceSpec]) -> HalfSpec | None:
+    """Return the half pipe that a run is made of, None where it is made of anything else."""
+    return pieces[0] if isinstance(pieces[0], HalfSpec) else None
 
 
 def _fills(piece: PieceSpec) -> bool:

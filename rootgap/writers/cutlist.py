@@ -20,7 +20,7 @@ from rootgap.joints import (
     reach,
 )
 from rootgap.joints.joint import End
-from rootgap.layout import Bend, Cap, Disc, Divider, Elbow, Layout, Pie, Piece, Plate, Ring, Sleeve
+from rootgap.layout import Bend, Cap, Disc, Divider, Elbow, Half, Layout, Member, Panel, Pie, Piece, Plate, Ring, Sleeve
 from rootgap.patterns import Pattern
 from rootgap.patterns.pattern import template_names
 from rootgap.stock import PipeStock
@@ -32,7 +32,7 @@ THICKEST_SQUARE = 3.0
 @dataclass(frozen=True)
 class CutRow:
     """A row of the cut list. lengths in mm, mass in kg; clock_deg: where a bend turns to, clockwise looking
-    along the gas from clock 0 of the piece before it."""
+    along the gas from clock 0 of the piece before it, or the middle of a half pipe."""
 
     mark: str
     quantity: int
@@ -89,6 +89,10 @@ def _row(
         return CutRow(
             piece.id, 1, piece.stock.label, metal.grade, piece.made_from, "", length, *piece.told_ends, "", mass
         )
+    if isinstance(piece, Panel):
+        thickness, file = f"plate {piece.length:g} mm", f"flat/{piece.id}.dxf"
+        mass = _mass(piece.volume, piece.metal.density)
+        return CutRow(piece.id, 1, thickness, piece.metal.name, piece.made_from, "", "", "", "", file, mass)
     ends = cuts.get(piece.id, {})
     low, high = reach(cuts, piece.id, piece.length)
     taken = sum(cope.hole_volume for cope in copes if cope.target.piece == piece.id)
@@ -98,21 +102,23 @@ def _row(
         piece.stock.label,
         piece.stock.material.grade,
         piece.made_from,
-        f"{piece.clock % 360.0:g}" if isinstance(piece, Elbow | Bend | Pie) else "",
+        f"{piece.clock % 360.0:g}" if isinstance(piece, Elbow | Bend | Pie | Half) else "",
         f"{high - low:.1f}",
-        ends["start"].told if "start" in ends else _prep(piece.stock, square=(piece.id, "start") in square),
+        ends["start"].told if "start" in ends else _prep(piece, piece.stock, square=(piece.id, "start") in square),
         "crown"
         if isinstance(piece, Cap)
         else ends["end"].told
         if "end" in ends
-        else _prep(piece.leaves, square=(piece.id, "end") in square),
+        else _prep(piece, piece.leaves, square=(piece.id, "end") in square),
         "; ".join(f"flat/{name}.dxf" for name in template_names(piece.id) if name in names),
         _mass(finished_volume(cuts, piece.id, piece.volume) - taken, piece.stock.material.density),
     )
 
 
-def _prep(stock: PipeStock, *, square: bool) -> str:
+def _prep(piece: Member | Cap, stock: PipeStock, *, square: bool) -> str:
     """Return how a whole end is prepared; a `square` one gets a fillet, or none."""
+    if isinstance(piece, Half):
+        return "square, under a half disc"
     if square:
         return "square, deburred"
     if stock.wall <= THICKEST_SQUARE:

@@ -35,7 +35,9 @@ from rootgap.joints import (
     DiscWeld,
     DividerEnd,
     DividerWeld,
+    EdgeWeld,
     FlangeWeld,
+    HalfDiscWeld,
     Joint,
     Merge,
     Mitre,
@@ -44,7 +46,7 @@ from rootgap.joints import (
     PocketWeld,
     Slip,
 )
-from rootgap.layout import Cap, Disc, Divider, Layout, Piece, Plate
+from rootgap.layout import Cap, Disc, Divider, Layout, Panel, Piece, Plate
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
 from rootgap.patterns.wrap import datum_station, developed_diameter
@@ -100,7 +102,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
     record: dict[str, Any] = {"id": piece.id, "kind": piece.kind, "start": _frame(piece.start)}
     if not isinstance(piece, Cap):
         record["end"] = _frame(piece.end)
-    if not isinstance(piece, Plate | Disc | Divider):
+    if not isinstance(piece, Plate | Disc | Divider | Panel):
         record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     return record | _rounded(piece.record())
 
@@ -188,6 +190,29 @@ def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, 
         "at": _frame(weld.frame),
         "r_out": _number(weld.r_out),
         "r_in": _number(weld.r_in),
+    }
+
+
+def _edge_weld(weld: EdgeWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {
+        "half": weld.half,
+        "plate": weld.plate,
+        "ports": list(weld.ports),
+        "at": _frame(weld.frame),
+        "length": _number(weld.length),
+        "r_out": _number(weld.r_out),
+        "r_in": _number(weld.r_in),
+    }
+
+
+def _half_disc_weld(weld: HalfDiscWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {
+        "disc": weld.disc,
+        "half": weld.half,
+        "plate": weld.plate,
+        "at": _frame(weld.frame),
+        "thickness": _number(weld.thickness),
+        "r_out": _number(weld.r_out),
     }
 
 
@@ -350,11 +375,13 @@ def _rounded(record: dict[str, Any]) -> dict[str, Any]:
 RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
     Butt: _butt,
     FlangeWeld: _flange_weld,
+    EdgeWeld: _edge_weld,
+    DiscWeld: _disc_weld,
     Cope: _cope,
     Mitre: _mitre,
     Merge: _merge,
     OutletWeld: _outlet_weld,
-    DiscWeld: _disc_weld,
+    HalfDiscWeld: _half_disc_weld,
     Clamp: _clamp,
     PocketWeld: _pocket_weld,
     Slip: _slip,

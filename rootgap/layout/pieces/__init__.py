@@ -13,20 +13,22 @@ from rootgap.layout.pieces.cap import Cap
 from rootgap.layout.pieces.disc import Disc, place_disc
 from rootgap.layout.pieces.divider import Divider, Tongue
 from rootgap.layout.pieces.elbow import Elbow, elbow_radius, place_elbow
+from rootgap.layout.pieces.half import Half, place_half
+from rootgap.layout.pieces.panel import Panel
 from rootgap.layout.pieces.pie import Pie, place_pie
 from rootgap.layout.pieces.plate import Plate
 from rootgap.layout.pieces.slip import Sleeve, place_slip
 from rootgap.layout.pieces.straight import Straight, place_straight
 from rootgap.layout.pieces.vband import Ring, place_vband
-from rootgap.spec import BendSpec, ElbowSpec, PieSpec, SlipSpec, StraightSpec, VbandSpec
+from rootgap.spec import BendSpec, ElbowSpec, HalfSpec, PieSpec, SlipSpec, StraightSpec, VbandSpec
 from rootgap.spec.fields import MOST_SWEEP
 from rootgap.stock import PipeStock
 
 #: What a run is made of along its gas, and everything that is placed.
-Member = Straight | Elbow | Bend | Pie | Ring | Sleeve
+Member = Straight | Elbow | Bend | Pie | Half | Ring | Sleeve
 #: What closes a run's end.
 Closure = Cap | Disc
-Piece = Member | Closure | Plate | Divider
+Piece = Member | Closure | Plate | Divider | Panel
 
 #: How a piece is placed, by the class of its spec.
 PLACERS: Mapping[type, Callable[[Any, Site], Member | tuple[Member, ...]]] = {
@@ -36,6 +38,7 @@ PLACERS: Mapping[type, Callable[[Any, Site], Member | tuple[Member, ...]]] = {
     PieSpec: place_pie,
     VbandSpec: place_vband,
     SlipSpec: place_slip,
+    HalfSpec: place_half,
 }
 
 #: What an aimed bend turns on, mm, and how far it can, degrees, by the class of its spec.
@@ -55,7 +58,9 @@ __all__ = [
     "Disc",
     "Divider",
     "Elbow",
+    "Half",
     "Member",
+    "Panel",
     "Pie",
     "Piece",
     "Placed",

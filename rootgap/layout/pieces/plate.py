@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, ClassVar
 
-import numpy as np
-
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.openings import placed
 from rootgap.geometry.paths import Circle, Path, Shape
 from rootgap.layout.pieces.base import Array, Skin, Span
+from rootgap.layout.pieces.slab import slab_skin
 from rootgap.spec import FlangePart
 
 
@@ -49,6 +48,11 @@ class Plate:
         face = self.end
         return Frame(face.origin + x * self.right + y * face.ref, face.axis, face.ref)
 
+    def placed(self, points: Array) -> Array:
+        """Return points (n, 2), mm, of the drawing, on the face where the gas leaves: (n, 3), mm."""
+        face = self.end
+        return face.origin + points[:, :1] * self.right + points[:, 1:] * face.ref
+
     @cached_property
     def edge(self) -> Path:
         """The outer edge."""
@@ -81,21 +85,7 @@ class Plate:
 
     def skin(self, span: Span | None = None) -> Skin:
         """Return a map over both faces and the edge, the openings taken as filled. span (mm) is of no use here."""
-        frame, thickness, right = self.start, self.part.thickness, self.right
-        rim = self.edge.points(0.01)
-        rim = np.vstack([rim, rim[:1]])
-        along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(rim, axis=0), axis=1))])
-        middle = rim.mean(axis=0)
-
-        def points(u: Array, v: Array) -> Array:
-            at = np.column_stack([np.interp(u * along[-1], along, rim[:, axis]) for axis in (0, 1)])
-            # v runs out over one face, down the edge, and back over the other.
-            out = np.clip(np.minimum(v, 1.0 - v) * 4.0, 0.0, 1.0)
-            depth = np.clip(2.0 * v - 0.5, 0.0, 1.0) * thickness
-            x, y = (middle + out[:, None] * (at - middle)).T
-            return frame.origin + x[:, None] * right + y[:, None] * frame.ref + depth[:, None] * frame.axis
-
-        return points
+        return slab_skin(self.start, self.edge, self.part.thickness)
 
     def record(self) -> dict[str, Any]:
         """Return the plate's part, material and thickness."""

@@ -8,6 +8,7 @@ from pydantic import Tag
 
 from rootgap.spec.pieces.bend import BendSpec
 from rootgap.spec.pieces.elbow import ElbowSpec
+from rootgap.spec.pieces.half import HalfSpec
 from rootgap.spec.pieces.mitre import MitreSpec
 from rootgap.spec.pieces.pie import PieSpec
 from rootgap.spec.pieces.slip import SlipSpec
@@ -21,14 +22,16 @@ PieceSpec = Annotated[
     | Annotated[BendSpec, Tag("<bend>")]
     | Annotated[PieSpec, Tag("<pie>")]
     | Annotated[MitreSpec, Tag("<mitre>")]
+    | Annotated[HalfSpec, Tag("<half>")]
     | Annotated[VbandSpec, Tag("<vband>")]
     | Annotated[SlipSpec, Tag("<slip>")],
-    one_of("straight", "elbow", "bend", "pie", "mitre", "vband", "slip"),
+    one_of("straight", "elbow", "bend", "pie", "mitre", "half", "vband", "slip"),
 ]
 
 __all__ = [
     "BendSpec",
     "ElbowSpec",
+    "HalfSpec",
     "MitreSpec",
     "PieSpec",
     "PieceSpec",
