@@ -43,11 +43,19 @@ material = "carbon steel"
 thickness = 12
 port = [{ at = [0, 0], opening = { round = 40 } }]
 outline = { edge = 15, boss = 15, fillet = 5 }
+[flange.out]
+kind = "flange"
+name = "out"
+units = "mm"
+material = "carbon steel"
+thickness = 12
+port = [{ at = [0, 0], opening = { round = 50 } }]
+outline = { edge = 15, boss = 15, fillet = 5 }
 [run.log]
 stock = "log"
 start = { at = [-100, 0, 50], along = [1, 0, 1] }
 pieces = [{ straight = 280 }]
-ends = ["cap", "cap"]
+ends = ["cap", { flange = "out" }]
 [run.branch]
 stock = "branch"
 start = "end.port.1"

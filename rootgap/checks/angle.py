@@ -9,7 +9,7 @@ import numpy as np
 from rootgap.checks.finding import Finding, at_most
 from rootgap.geometry.frames import Array
 from rootgap.joints import Butt, Joint
-from rootgap.layout import Cap, Disc, Layout, Panel, Pie
+from rootgap.layout import Cap, Flat, Layout, Pie
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.layout.pieces import Member
 
@@ -25,8 +25,7 @@ def joint_angles(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     Pieces are placed end on end and elbows cut through the centre of their bend, so that it is nought
     unless something here has gone wrong.
     """
-    along = (piece for run in layout.runs.values() for piece in run.along())
-    pieces = {piece.id: piece for piece in along if not isinstance(piece, Disc | Panel)}
+    pieces = {piece.id: piece for piece in layout.pieces() if not isinstance(piece, Flat)}
     turns = {
         joint.id: _turn(_leaving(pieces[joint.before]), _entering(pieces[joint.after]))
         for joint in joints

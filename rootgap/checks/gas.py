@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from rootgap.checks.finding import Finding, at_least, at_most
 from rootgap.geometry.distance import Union
 from rootgap.geometry.frames import Frame
-from rootgap.joints import Butt, Cope, FlangeWeld, Joint, Merge, Mitre, OutletWeld
+from rootgap.joints import Butt, Clamp, Cope, EdgeWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld, PocketWeld, Slip
 from rootgap.layout import After, Divider, Layout, Port, Run
 
 Array = NDArray[np.float64]
@@ -150,11 +150,7 @@ def gas_of(layout: Layout, joints: Sequence[Joint]) -> Gas:
     ways = tuple(dict.fromkeys(through))
     return Gas(
         ways,
-        {
-            f"{run.begins.flange}.{run.begins.number}": (f"flange.{run.begins.flange}.{run.begins.number}", ())
-            for run in layout.runs.values()
-            if isinstance(run.begins, Port)
-        },
+        {name: (f"flange.{name}", ()) for name in _entering(layout, joints)},
         dict(_leaving(layout, ways)),
         {divider.id: tuple(_halves(divider, ways, plates)) for divider in layout.dividers.values()},
     )
@@ -239,6 +235,16 @@ def _halves(
             yield (mark, signs), other
 
 
+def _entering(layout: Layout, joints: Sequence[Joint]) -> Iterator[str]:
+    """Yield the names of the openings that gas comes in by: a run starts there, or a half pipe lies over it."""
+    for run in layout.runs.values():
+        if isinstance(run.begins, Port):
+            yield f"{run.begins.flange}.{run.begins.number}"
+    for joint in joints:
+        if isinstance(joint, EdgeWeld):
+            yield from (f"{joint.plate.removeprefix('flange.')}.{number}" for number in joint.ports)
+
+
 def _leaving(layout: Layout, ways: Sequence[Way]) -> Iterator[tuple[str, Space]]:
     """Yield the name and the space of every opening that gas leaves by."""
     followed = {run.begins.run for run in layout.runs.values() if isinstance(run.begins, After)}
@@ -247,7 +253,7 @@ def _leaving(layout: Layout, ways: Sequence[Way]) -> Iterator[tuple[str, Space]]
         if run.flange:
             for number in run.ports:
                 yield f"{run.flange.id.removeprefix('flange.')}.{number}", (f"{run.flange.id}.{number}", ())
-        elif not (run.last_cap or run.cope or run.merge or run.name in followed):
+        elif not (run.last_cap or run.cope or run.merge or run.half or run.name in followed):
             for mark, signs in ends:
                 if mark == run.pieces[-1].id:
                     yield f"{run.name}.end" + "".join("+" if sign > 0 else "-" for sign in signs), (mark, signs)
@@ -337,6 +343,30 @@ def _inside(points: Array, rim: Array) -> NDArray[np.bool_]:
     return np.asarray((turn > 0.0).all(axis=1) | (turn < 0.0).all(axis=1))
 
 
+def _through_clamp(joint: Clamp, site: _Site) -> Iterator[Way]:
+    yield from site.meeting(joint.id, joint.before, joint.after, _bore(joint.frame, min(joint.r_in)))
+
+
+def _into_ring(joint: PocketWeld, site: _Site) -> Iterator[Way]:
+    yield from site.meeting(joint.id, joint.pipe, joint.ring, _bore(joint.frame, joint.r_in))
+
+
+def _through_slip(joint: Slip, site: _Site) -> Iterator[Way]:
+    """Yield the ways from pipe to pipe: their own ends, which the sleeve goes over, face each other."""
+    stocks = {piece.id: piece.stock for run in site.layout.runs.values() for piece in run.pieces}
+    bore = _bore(joint.frame, min(stocks[joint.before].r_in, stocks[joint.after].r_in))
+    yield from site.meeting(joint.id, joint.before, joint.after, bore)
+
+
+def _into_half(joint: EdgeWeld, site: _Site) -> Iterator[Way]:
+    """Yield the ways from the openings that a half pipe covers."""
+    for plate in site.layout.plates.values():
+        if plate.id == joint.plate:
+            for number in joint.ports:
+                for space in site.all_of(joint.half, plate.placed(plate.openings[number - 1].points(RIM))):
+                    yield (f"{plate.id}.{number}", ()), space, joint.id
+
+
 def _through_merge(joint: Merge, site: _Site) -> Iterator[Way]:
     for leg in joint.legs:
         tube = leg.tube
@@ -357,6 +387,10 @@ WAYS: Mapping[type, Callable[[Any, _Site], Iterator[Way]]] = {
     Mitre: _through_mitre,
     Cope: _through_cope,
     FlangeWeld: _through_flange,
+    Clamp: _through_clamp,
+    PocketWeld: _into_ring,
+    Slip: _through_slip,
+    EdgeWeld: _into_half,
     Merge: _through_merge,
     OutletWeld: _from_merge,
 }

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_most
 from rootgap.joints import Butt, Joint
-from rootgap.layout import Cap, Disc, Elbow, Layout, Panel
+from rootgap.layout import Cap, Elbow, Flat, Layout
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.layout.pieces import Member
 from rootgap.stock import PipeStock
@@ -29,8 +29,7 @@ SOURCE = "ASME B31.1 127.3, bores in line within 1/16 in, quoted in fit-up guide
 
 def bore_steps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the step, mm, that each butt joint's bores make, or may make."""
-    along = (piece for run in layout.runs.values() for piece in run.along())
-    pieces = {piece.id: piece for piece in along if not isinstance(piece, Disc | Panel)}
+    pieces = {piece.id: piece for piece in layout.pieces() if not isinstance(piece, Flat)}
     for joint in joints:
         if isinstance(joint, Butt):
             yield _step(joint.id, pieces[joint.before], pieces[joint.after])

@@ -46,7 +46,7 @@ from rootgap.joints import (
     PocketWeld,
     Slip,
 )
-from rootgap.layout import Cap, Disc, Divider, Layout, Panel, Piece, Plate
+from rootgap.layout import Cap, Layout, Piece
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
 from rootgap.patterns.wrap import datum_station, developed_diameter
@@ -102,7 +102,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
     record: dict[str, Any] = {"id": piece.id, "kind": piece.kind, "start": _frame(piece.start)}
     if not isinstance(piece, Cap):
         record["end"] = _frame(piece.end)
-    if not isinstance(piece, Plate | Disc | Divider | Panel):
+    if not isinstance(piece, Flat):
         record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     return record | _rounded(piece.record())
 

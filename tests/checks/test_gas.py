@@ -70,7 +70,8 @@ def flood(manifold: Manifold) -> tuple[dict[str, int], list[set[int]]]:
                 slice(*np.searchsorted(axis, [middle.min() - tube.r_in, middle.max() + tube.r_in]))
                 for axis, middle in zip(axes, middles.T, strict=True)
             )
-            points = np.stack(np.meshgrid(*(axis[part] for axis, part in zip(axes, box, strict=True)), indexing="ij"), -1)
+            ticks = [axis[part] for axis, part in zip(axes, box, strict=True)]
+            points = np.stack(np.meshgrid(*ticks, indexing="ij"), axis=-1)
             inside = tube.filled(tube.r_in).distance(points.reshape(-1, 3)) < 0.0
             gas[box] |= inside.reshape(points.shape[:3])
     filled = np.argwhere(gas)
@@ -124,7 +125,9 @@ def test_a_port_on_the_other_side_is_told_as_such(workspace):
 def test_without_the_plate_it_is_undivided_and_says_so(workspace):
     manifold = made(workspace, WITHOUT)
     assert manifold.gas.kind == "undivided"
-    assert manifold.gas.line.startswith("gas: undivided, though turbine has 2 openings for it: turbine.1, turbine.2 from")
+    assert manifold.gas.line.startswith(
+        "gas: undivided, though turbine has 2 openings for it: turbine.1, turbine.2 from ports head.1"
+    )
 
 
 def test_a_bridge_is_named(workspace):
@@ -135,8 +138,13 @@ def test_a_bridge_is_named(workspace):
 
 
 def test_a_plate_that_ends_on_one_opening_is_bridged_there(workspace):
-    one = changed(SIX, ('"../parts/turbine-divided.toml"', '"../parts/turbine-four-bolt.toml"'), ("port = [1, 2]", "port = 1"))
-    manifold = made(workspace, changed(one, ("slot      = 4", "slot      = 0")))
+    one = changed(
+        SIX,
+        ("turbine-divided.toml", "turbine-four-bolt.toml"),
+        ("port = [1, 2]", "port = 1"),
+        ("slot      = 4", "slot      = 0"),
+    )
+    manifold = made(workspace, one)
     (failed,) = [finding for finding in manifold.checks() if finding.check == "gas kept apart"]
     assert failed.verdict == "fail"
     assert "outlet-a+flange.turbine" in failed.advice
@@ -150,7 +158,8 @@ def test_a_plate_that_does_not_go_through_the_log_is_bridged_at_its_foot(workspa
 
 
 def test_a_run_that_goes_nowhere_is_told(workspace):
-    gone = WITHOUT[: WITHOUT.index("# Off the middle")].replace('[flange.turbine]\nuse = "../parts/turbine-divided.toml"\n', "")
+    flange = '[flange.turbine]\nuse = "../parts/turbine-divided.toml"\n'
+    gone = changed(WITHOUT[: WITHOUT.index("# Off the middle")], (flange, ""))
     manifold = made(workspace, gone)
     failed = [finding for finding in manifold.checks() if finding.verdict == "fail"]
     assert {finding.check for finding in failed} == {"gas gets out"}
@@ -161,3 +170,49 @@ def test_the_manifest_and_the_command_say_it_too(manifold):
     record = manifold.gas.record()
     assert record["kind"] == "undivided"
     assert record["sides"] == [{"outlets": ["turbine.1"], "ports": [f"head.{number}" for number in range(1, 5)]}]
+
+
+TWO = """
+name  = "case"
+units = "mm"
+[stock.pipe]
+pipe     = "3/4 sch 10"
+material = "304L"
+[flange.head]
+use = "../parts/head-sand-rail-four.toml"
+[flange.turbine]
+use = "../parts/turbine-divided.toml"
+[run.one]
+stock  = "pipe"
+start  = "head.port.1"
+pieces = [{ straight = 400 }]
+end    = { flange = "turbine", port = 1 }
+[run.two]
+stock  = "pipe"
+start  = "head.port.2"
+pieces = [{ straight = 30 }, { elbow = "LR", angle = "aim" }, { straight = "fill" }, { elbow = "LR", angle = "aim" }]
+end    = { flange = "turbine", port = 2 }
+"""
+CROSSOVER = """
+[run.across]
+stock  = "pipe"
+start  = { off = "one", station = 60, clock = 270 }
+pieces = [{ straight = "fill" }]
+end    = { cope = "two" }
+"""
+
+
+def test_two_runs_on_two_openings_of_one_flange_are_divided_without_a_plate(workspace):
+    manifold = made(workspace, TWO)
+    assert manifold.gas.line == (
+        "gas: divided: side A (turbine.1) from port head.1; side B (turbine.2) from port head.2"
+    )
+    assert all(f.verdict == "pass" for f in manifold.checks() if f.check.startswith("gas"))
+
+
+def test_a_crossover_between_them_makes_them_one_and_is_named(workspace):
+    manifold = made(workspace, TWO.replace("{ straight = 30 }", "{ straight = 120 }") + CROSSOVER)
+    assert manifold.gas.line.startswith("gas: undivided, though turbine has 2 openings for it")
+    (warned,) = [f for f in manifold.checks() if f.check == "gas kept apart"]
+    assert warned.verdict == "warn"
+    assert "across" in warned.advice

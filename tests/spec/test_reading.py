@@ -134,9 +134,9 @@ def test_the_right_file() -> None:
     assembly, source = load_assembly(RIGHT / "case.toml")
     assert assembly.name == "case"
     assert list(assembly.run) == ["log", "primary"]
-    assert [len(part.port) for part in assembly.flange.values()] == [2]
-    assert source.line(("run", "primary", "pieces", 1)) == 24
-    assert source.line(("run", "primary", "pieces", 9, "elbow")) == 24
+    assert [len(part.port) for part in assembly.flange.values()] == [2, 2]
+    assert source.line(("run", "primary", "pieces", 1)) == 27
+    assert source.line(("run", "primary", "pieces", 9, "elbow")) == 27
     assert source.line(("nothing",)) is None
 
 
@@ -162,7 +162,7 @@ def test_an_override_replaces_whatever_end_the_run_has(tmp_path: Path) -> None:
     (tmp_path / "parts" / "head.toml").write_bytes((RIGHT / "parts" / "head.toml").read_bytes())
     manifold = rootgap.load(tmp_path / "case.toml")
     assert [(run.cope is None, run.last_cap is None) for run in manifold.layout.runs.values()] == [
-        (True, False),
+        (True, True),
         (False, True),
         (True, False),
     ]

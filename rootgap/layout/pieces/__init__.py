@@ -28,7 +28,9 @@ from rootgap.stock import PipeStock
 Member = Straight | Elbow | Bend | Pie | Half | Ring | Sleeve
 #: What closes a run's end.
 Closure = Cap | Disc
-Piece = Member | Closure | Plate | Divider | Panel
+#: What is cut from plate.
+Flat = Plate | Disc | Divider | Panel
+Piece = Member | Cap | Flat
 
 #: How a piece is placed, by the class of its spec.
 PLACERS: Mapping[type, Callable[[Any, Site], Member | tuple[Member, ...]]] = {
@@ -58,6 +60,7 @@ __all__ = [
     "Disc",
     "Divider",
     "Elbow",
+    "Flat",
     "Half",
     "Member",
     "Panel",
