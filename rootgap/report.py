@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from rootgap.checks import Finding
 from rootgap.checks.finding import Verdict, worst
-from rootgap.joints import Butt, Cope, Joint, Merge, Mitre
-from rootgap.layout import After, Layout, Outlet, Port, Run, Side
+from rootgap.joints import Butt, Cope, Joint, Merge, Mitre, SalvageWeld
+from rootgap.layout import After, Layout, Outlet, Port, Run, Salvaged, Side, Tubular
 from rootgap.layout.run import Begins
 
 Row = tuple[str, ...]
@@ -15,7 +15,7 @@ Row = tuple[str, ...]
 #: How a verdict is shown, so that the eye finds it.
 SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL"}
 #: Units that are counted, not measured.
-COUNTED = ("ends", "ports")
+COUNTED = ("ends", "ports", "unknown")
 #: So many of what a warning stands for as well are named.
 FEW = 3
 
@@ -93,7 +93,8 @@ def _figures(finding: Finding) -> tuple[str, str]:
 def _run(run: Run) -> Row:
     pieces = ", ".join(piece.label for piece in run.pieces)
     start = "cap" if run.first_cap else _begins(run.begins)
-    return run.name, run.pieces[0].stock.label, start, pieces, f"{run.length:.1f}", _ends(run)
+    stock = next((piece for piece in run.pieces if isinstance(piece, Tubular)), run.pieces[0]).stock
+    return run.name, stock.label, start, pieces, f"{run.length:.1f}", _ends(run)
 
 
 def _begins(begins: Begins) -> str:
@@ -104,6 +105,8 @@ def _begins(begins: Begins) -> str:
         return begins.run
     if isinstance(begins, Outlet):
         return f"collector.{begins.collector}"
+    if isinstance(begins, Salvaged):
+        return f"salvage.{begins.salvage}"
     if isinstance(begins, Side):
         return f"{begins.off.off} at {begins.off.station:g}"
     return "the open"
@@ -124,11 +127,18 @@ def _joint(joint: Joint) -> Row:
         gap, lean, offset = f"{joint.root_gap_max:.2f}", f"{joint.lean:.1f}", f"{joint.offset:.2f}"
         return joint.id, f"cope, set-{joint.set_}, {joint.prep}", weld, gap, lean, offset, ""
     if isinstance(joint, Butt):
-        return joint.id, joint.kind, weld, "", "", "", f"{joint.step:+.2f}"
+        return joint.id, joint.kind, weld, "", "", "", _step(joint.step)
     if isinstance(joint, Mitre):
-        gap, lean, step = f"{joint.root_gap_max:.2f}", f"{joint.turn:.1f}", f"{joint.step:+.2f}"
+        gap, lean, step = f"{joint.root_gap_max:.2f}", f"{joint.turn:.1f}", _step(joint.step)
         return joint.id, f"mitre, {joint.prep}", weld, gap, lean, "", step
     if isinstance(joint, Merge):
         kind = f"merge of {joint.count}, {joint.prep}"
         return joint.id, kind, weld, f"{joint.root_gap_max:.2f}", f"{joint.half_angle:.1f}", "", ""
+    if isinstance(joint, SalvageWeld):
+        return joint.id, f"{joint.kind}, {joint.told}", weld, "", "", "", _step(joint.step)
     return joint.id, joint.kind, weld, "", "", "", ""
+
+
+def _step(step: float) -> str:
+    """Return a step, mm, with its sign; nought has a plus."""
+    return f"{round(step, 2) + 0.0:+.2f}"

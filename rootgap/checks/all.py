@@ -12,8 +12,11 @@ from rootgap.checks.crotch import crotches
 from rootgap.checks.ends import open_ends, open_ports
 from rootgap.checks.finding import Finding, folded
 from rootgap.checks.fit import root_gaps
+from rootgap.checks.girth import girths
 from rootgap.checks.landing import landings
+from rootgap.checks.metal import metals
 from rootgap.checks.overlap import overlaps
+from rootgap.checks.pinch import pinches
 from rootgap.checks.size import branch_sizes
 from rootgap.checks.step import bore_steps
 from rootgap.joints import Joint
@@ -33,6 +36,9 @@ CHECKS = (
     bridges,
     bore_steps,
     saw_angles,
+    girths,
+    pinches,
+    metals,
 )
 
 

@@ -52,7 +52,7 @@ class Opening:
     @property
     def corners(self) -> Array:
         """Angles, (count,), radians from the apex's ref, of the corners between its lobes."""
-        return self.wedge * (2.0 * np.arange(self.count) + 1.0)
+        return np.asarray(self.wedge * (2.0 * np.arange(self.count) + 1.0), dtype=np.float64)
 
     def outline(self, radius: float, psi: ArrayLike) -> Array:
         """Return its distance from the axis, mm, (...), at angles `psi`, (...), radians from the apex's ref, for
@@ -63,7 +63,8 @@ class Opening:
         # Shrunk along the leg by cos a, the ellipse is a circle of the leg's radius.
         x, y, d = np.cos(lag) * cos, np.sin(lag), -self.station * sin
         square = x * x + y * y
-        return (d * x + np.sqrt((d * x) ** 2 + square * (radius**2 - d * d))) / square
+        rho = (d * x + np.sqrt((d * x) ** 2 + square * (radius**2 - d * d))) / square
+        return np.asarray(rho, dtype=np.float64)
 
     def girth(self, radius: float) -> float:
         """Return its girth, mm, for the legs' `radius`, mm: what a pipe formed to it must measure round on

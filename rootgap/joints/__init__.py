@@ -7,6 +7,7 @@ from rootgap.joints.joint import CutAt, Cuts, Joint, cut_ends, finished_volume, 
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre
 from rootgap.joints.planes import PlaneCut
+from rootgap.joints.salvage import SalvageWeld
 
 __all__ = [
     "Butt",
@@ -19,6 +20,7 @@ __all__ = [
     "Mitre",
     "OutletWeld",
     "PlaneCut",
+    "SalvageWeld",
     "cut_ends",
     "find_joints",
     "finished_volume",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
 
@@ -12,15 +12,16 @@ import numpy as np
 from rootgap import stock
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame, unit
+from rootgap.geometry.openings import placed as turned
 from rootgap.layout.aim import axis_reach
 from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
-from rootgap.layout.pieces import MOST, PLACERS, RADII, Cap, Member, Piece, Plate, Site
-from rootgap.layout.run import After, Begins, Keepout, Outlet, Port, Run, Side
+from rootgap.layout.pieces import MOST, PLACERS, RADII, Cap, Lobes, Member, Mouth, Piece, Plate, Site, Straight, Tubular
+from rootgap.layout.run import After, Begins, Keepout, Outlet, Port, Run, Salvage, Salvaged, Side
 from rootgap.spec import Assembly, CopeEnd, FlangeEnd, MergeEnd, MitreSpec, Pose, RunSpec, SideStart, StraightSpec
 from rootgap.spec.assembly import as_measured
 from rootgap.spec.fields import LEAST_BEND
-from rootgap.spec.order import aimed
+from rootgap.spec.order import aimed, following
 from rootgap.spec.pieces import PieceSpec
 from rootgap.stock import PipeStock
 
@@ -31,7 +32,7 @@ HEAD = Frame.looking((0.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
 @dataclass(frozen=True, eq=False)
 class Layout:
     """Everything placed. runs by name, in the order of the file; plates: all flanges by name;
-    collectors by name; keepouts: bodies that metal stays clear of, by name."""
+    collectors and salvaged pieces by name; keepouts: bodies that metal stays clear of, by name."""
 
     name: str
     title: str
@@ -39,6 +40,7 @@ class Layout:
     plates: Mapping[str, Plate]
     collectors: Mapping[str, Collector]
     keepouts: Mapping[str, Keepout]
+    salvages: Mapping[str, Salvage] = field(default_factory=dict)
 
     def pieces(self) -> Iterator[Piece]:
         """Yield every piece, flanges first, then each run along the gas."""
@@ -81,6 +83,7 @@ class _Yard:
     banks: Mapping[str, Frame]
     plates: dict[str, Plate]
     collectors: Mapping[str, Collector]
+    salvages: Mapping[str, Salvage]
     runs: dict[str, Run]
 
 
@@ -105,10 +108,11 @@ def lay_out(assembly: Assembly) -> Layout:
         },
         {
             name: place_collector(
-                name, spec, _stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks)
+                name, spec, _last_stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks)
             )
             for name, spec in assembly.collector.items()
         },
+        {name: Salvage(name, spec, _pose(spec, banks)) for name, spec in assembly.salvage.items()},
         {},
     )
     waiting = dict(members)
@@ -137,6 +141,7 @@ def lay_out(assembly: Assembly) -> Layout:
         {name: yard.plates[name] for name in assembly.flange},
         yard.collectors,
         {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
+        yard.salvages,
     )
 
 
@@ -182,11 +187,22 @@ def _begins(start: Pose | SideStart | str) -> Begins:
         return Port(flange, int(port))
     if start.endswith(".out"):
         return Outlet(start.removesuffix(".out"))
+    if start.endswith(".cut"):
+        return Salvaged(start.removesuffix(".cut"))
     return After(start.removesuffix(".end"))
 
 
 def _stock(assembly: Assembly, spec: RunSpec) -> PipeStock:
     return as_measured(assembly.stock[spec.stock].bought, spec.measured)
+
+
+def _last_stock(assembly: Assembly, spec: RunSpec) -> PipeStock:
+    """Return the stock that a run ends in."""
+    found = _stock(assembly, spec)
+    for piece in spec.pieces:
+        stock = following(piece)
+        found = found if stock is None else assembly.stock[stock].bought
+    return found
 
 
 def _placed(member: _Member, yard: _Yard) -> Run:
@@ -211,7 +227,9 @@ def _placed(member: _Member, yard: _Yard) -> Run:
         mark = f"{name}-{_letters(len(pieces))}"
         last = index + 1 == len(specs)
         reach = partial(axis_reach, mark, frame, yard.runs[cope.cope], cope.set_) if cope and last else None
-        site = Site(mark, name, as_measured(bought, piece.measured), frame, reach, yard.stocks)
+        mouth = None if pieces else _mouth(member.begins, yard)
+        made_of = as_measured(bought, getattr(piece, "measured", None))
+        site = Site(mark, name, made_of, frame, reach, yard.stocks, mouth)
         placed = PLACERS[type(piece)](piece, site)
         pieces.append(placed)
         frame = placed.end
@@ -241,9 +259,25 @@ def _start(member: _Member, yard: _Yard) -> Frame:
         return yard.runs[begins.run].end
     if isinstance(begins, Outlet):
         return yard.collectors[begins.collector].end
+    if isinstance(begins, Salvaged):
+        return yard.salvages[begins.salvage].frame
     if isinstance(begins, Side):
         return _off(member.name, begins.off, yard.runs[begins.off.off])
     return _pose(begins, yard.banks)
+
+
+def _mouth(begins: Begins, yard: _Yard) -> Mouth | Lobes | None:
+    """Return the opening that a run begins at, None where it begins at none."""
+    if isinstance(begins, Port):
+        plate = yard.plates[begins.flange]
+        port = plate.part.port[begins.number - 1]
+        return Mouth(turned(port.opening.opening().shape(), angle=port.angle), plate.part.thickness)
+    if isinstance(begins, Salvaged):
+        return Mouth(yard.salvages[begins.salvage].opening.shape())
+    if isinstance(begins, Outlet):
+        collector = yard.collectors[begins.collector]
+        return Lobes(collector.opening, collector.stock)
+    return None
 
 
 def _pose(pose: Pose, banks: Mapping[str, Frame]) -> Frame:
@@ -272,6 +306,12 @@ def _off(name: str, off: SideStart, target: Run) -> Frame:
             name,
             f"leaves {target.name} at {off.station:.1f} mm; it is {target.length:.1f} mm long",
             f"make the station at most {target.length:.1f} mm",
+        )
+    if not isinstance(piece, Tubular) or (isinstance(piece, Straight) and piece.formed):
+        raise GeometryError(
+            name,
+            f"leaves {target.name} at {piece.id}, which is no plain pipe",
+            "move its station onto a pipe or a bend",
         )
     at = piece.tube.at(station)
     out, lean = at.radial(np.radians(off.clock)), np.radians(off.lean)

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.openings import Opening
 from rootgap.layout.pieces import Cap, Member, Plate
-from rootgap.spec import CopeEnd, MitreSpec, Pose, SideStart
+from rootgap.spec import CopeEnd, MitreSpec, Pose, SalvageSpec, SideStart
 
 
 @dataclass(frozen=True)
@@ -40,8 +41,15 @@ class Side:
     off: SideStart
 
 
+@dataclass(frozen=True)
+class Salvaged:
+    """The cut of a salvaged piece as a run's start."""
+
+    salvage: str
+
+
 #: Where a run begins: at something, or in the open.
-Begins = Port | After | Outlet | Side | Pose
+Begins = Port | After | Outlet | Side | Salvaged | Pose
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,3 +95,23 @@ class Keepout:
 
     body: Body
     clearance: float
+
+
+@dataclass(frozen=True, eq=False)
+class Salvage:
+    """A piece cut off something, that a run goes on from. frame: in the middle of its cut, its axis along the gas
+    out of it, its ref the opening's y."""
+
+    name: str
+    spec: SalvageSpec
+    frame: Frame
+
+    @property
+    def id(self) -> str:
+        """What it is called."""
+        return f"salvage.{self.name}"
+
+    @property
+    def opening(self) -> Opening:
+        """Its bore where it is cut."""
+        return self.spec.opening.opening()

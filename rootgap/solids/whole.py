@@ -19,8 +19,21 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.joints import Cope, Joint, cut_ends, finished_volume
 from rootgap.joints.ends import CutEnd
 from rootgap.joints.joint import Which
-from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate, Straight
-from rootgap.solids import bodies
+from rootgap.layout import (
+    Bend,
+    Cap,
+    Cone,
+    Elbow,
+    Layout,
+    LobedCone,
+    Pie,
+    Piece,
+    Plate,
+    Reducer,
+    Straight,
+    Transition,
+)
+from rootgap.solids import bodies, passages
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
 
@@ -121,6 +134,8 @@ def _coped_bend(piece: Elbow | Bend, cope: Cope) -> cq.Solid:
 
 
 def _straight(piece: Straight) -> cq.Solid:
+    if piece.formed:
+        return passages.formed_pipe(piece.start, piece.formed, piece.worked - piece.held, piece.length, piece.held)
     return bodies.straight(piece.start, piece.length, piece.stock.r_out, piece.stock.r_in)
 
 
@@ -144,6 +159,22 @@ def _plate(piece: Plate) -> cq.Solid:
     return bodies.plate(piece.start, piece.edge, (*piece.openings, *piece.bolt_holes), piece.part.thickness)
 
 
+def _reducer(piece: Reducer) -> cq.Solid:
+    first, last = ((each.r_out, each.r_in) for each in (piece.stock, piece.leaves))
+    return passages.frustum(piece.start, piece.length, first, last, piece.offset, piece.clock)
+
+
+def _sheet(piece: Cone | Transition) -> cq.Solid:
+    return passages.passage(piece.start, piece.made)
+
+
+def _lobed(piece: LobedCone) -> cq.Solid:
+    bore, outside = piece.bore, piece.outside
+    return passages.lobed(
+        piece.start, bore.outline, outside.outline, bore.corners, bore.radius, outside.radius, piece.length
+    )
+
+
 #: How a whole piece, before any cope or hole, is made solid, by its class.
 WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Straight: _straight,
@@ -152,6 +183,10 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Pie: _pie,
     Cap: _cap,
     Plate: _plate,
+    Reducer: _reducer,
+    Cone: _sheet,
+    Transition: _sheet,
+    LobedCone: _lobed,
 }
 
 

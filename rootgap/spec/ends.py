@@ -121,5 +121,5 @@ EndSpec = Annotated[
 
 StartSpec = Annotated[
     Annotated[str, Tag("<text>")] | Annotated[Pose, Tag("<at>")] | Annotated[SideStart, Tag("<off>")],
-    one_of("at", "off", text='"RUN.end", "FLANGE.port.NUMBER" or "COLLECTOR.out"'),
+    one_of("at", "off", text='"RUN.end", "FLANGE.port.NUMBER", "COLLECTOR.out" or "SALVAGE.cut"'),
 ]

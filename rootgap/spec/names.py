@@ -18,7 +18,7 @@ Table = Mapping[str, Any]
 #: How many names an error lists.
 MOST_WORDS = 12
 #: Keys of a piece that name a stock.
-STOCK_KEYS = ("stock",)
+STOCK_KEYS = ("stock", "reducer", "cone", "transition")
 #: No port's number has so many.
 MOST_DIGITS = 9
 
@@ -47,6 +47,8 @@ def name_faults(source: Source, ports: Mapping[str, int | None]) -> Iterator[Inp
         yield from _legs(source, name, collector, members)
     for name, bank in _tables(source.values, "bank").items():
         yield from _known(source, ("bank", name, "flange"), bank.get("flange"), _names(source, "flange"))
+    for name, salvage in _tables(source.values, "salvage").items():
+        yield from _known(source, ("salvage", name, "bank"), salvage.get("bank"), _names(source, "bank"))
     for name, members_of in members.items():
         yield from _merges(source, name, members_of)
 
@@ -191,7 +193,8 @@ def _start(
             yield source.fault(key, start, f'the end of run.{start.removesuffix(".end")} is not "open"')
     elif not unknown:
         outlets = [f"{word}.out" for word in _names(source, "collector")]
-        yield from _known(source, key, start, [*ends, *places, *outlets])
+        cuts = [f"{word}.cut" for word in _names(source, "salvage")]
+        yield from _known(source, key, start, [*ends, *places, *outlets, *cuts])
 
 
 def _flange(each: str) -> str:

@@ -12,10 +12,11 @@ from rootgap.spec.ends import MOST_RUNS
 from rootgap.spec.faults import told, validated
 from rootgap.spec.measured import Measured
 from rootgap.spec.names import name_faults
+from rootgap.spec.order import following
 from rootgap.spec.part import FlangePart
-from rootgap.spec.pieces import MitreSpec
 from rootgap.spec.source import Source, nearest_file, read_source
 from rootgap.spec.toml import Key
+from rootgap.stock import PipeStock
 
 #: Keys that only an assembly has at its top, and only a part.
 _OF_ASSEMBLY = ("run", "stock", "flange")
@@ -175,16 +176,16 @@ def _measured_faults(described: AssemblyFile, source: Source) -> Iterator[InputE
         members: list[tuple[Key, RunSpec]] = [(at, run)]
         members += [((*at, "override", str(number)), run.member(number)) for number in run.override]
         for key, member in members:
-            bought = described.stock[member.stock].bought
-            places: list[tuple[Key, tuple[Measured | None, ...]]] = [((*key, "measured"), (member.measured,))]
-            places += [
-                ((*key, "pieces", index, "measured"), (member.measured, piece.measured))
-                for index, piece in enumerate(member.pieces)
-                if not isinstance(piece, MitreSpec) and piece.measured
-            ]
-            for place, measures in places:
+            bought, whole = described.stock[member.stock].bought, member.measured
+            places: list[tuple[Key, PipeStock, tuple[Measured | None, ...]]] = [((*key, "measured"), bought, (whole,))]
+            for index, piece in enumerate(member.pieces):
+                if measured := getattr(piece, "measured", None):
+                    places.append(((*key, "pieces", index, "measured"), bought, (whole, measured)))
+                if stock := following(piece):
+                    bought, whole = described.stock[stock].bought, None
+            for place, of, measures in places:
                 try:
-                    reduce(as_measured, measures, bought)
+                    reduce(as_measured, measures, of)
                 except UnitError as fault:
                     yield source.fault(place, source.found(place), fault.said)
                     break

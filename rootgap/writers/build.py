@@ -18,7 +18,7 @@ from rootgap.writers.manifest import FileEntry, file_entry, manifest_bytes
 from rootgap.writers.sheets import PrintOptions, write_templates
 
 #: What the manifest calls the file of each kind of pattern; a kind that is not here cannot be written.
-KIND = {**TEMPLATES, "plate": "flange", "development": "development", "former": "former"}
+KIND = {**TEMPLATES, "plate": "flange"}
 
 
 def write_build(

@@ -7,8 +7,9 @@ import io
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 
-from rootgap.joints import Cope, Cuts, Joint, cut_ends, finished_volume, reach
-from rootgap.layout import Bend, Cap, Elbow, Layout, Pie, Piece, Plate
+from rootgap.joints import Cope, Cuts, Joint, SalvageWeld, cut_ends, finished_volume, reach
+from rootgap.layout import Bend, Cap, Elbow, Layout, Member, Pie, Piece, Plate, Reducer, Straight
+from rootgap.layout.pieces.sheet import Sheet
 from rootgap.patterns import Pattern
 from rootgap.patterns.pattern import template_names
 from rootgap.stock import PipeStock
@@ -40,7 +41,8 @@ def cut_rows(layout: Layout, joints: Sequence[Joint], patterns: Sequence[Pattern
     copes = [joint for joint in joints if isinstance(joint, Cope)]
     cuts = cut_ends(joints)
     names = {pattern.name for pattern in patterns}
-    return tuple(_row(piece, copes, cuts, names) for piece in layout.pieces())
+    starts = {joint.after: f"; to {joint.salvage}: {joint.told}" for joint in joints if isinstance(joint, SalvageWeld)}
+    return tuple(_row(piece, copes, cuts, names, starts.get(piece.id, "")) for piece in layout.pieces())
 
 
 def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
@@ -52,7 +54,8 @@ def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
     return text.getvalue().encode("utf-8")
 
 
-def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> CutRow:
+def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str], onto: str) -> CutRow:
+    """Return a piece's row. onto: what its start's weld needs told besides."""
     if isinstance(piece, Plate):
         part = piece.part
         thickness = f"plate {part.thickness:g} mm"
@@ -60,6 +63,7 @@ def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> Cu
         return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", "", file, mass)
     ends = cuts.get(piece.id, {})
     low, high = reach(cuts, piece.id, piece.length)
+    clock = _clock(piece)
     taken = sum(cope.hole_volume for cope in copes if cope.target.piece == piece.id)
     return CutRow(
         piece.id,
@@ -67,13 +71,27 @@ def _row(piece: Piece, copes: Sequence[Cope], cuts: Cuts, names: set[str]) -> Cu
         piece.stock.label,
         piece.stock.material.grade,
         piece.made_from,
-        f"{piece.clock % 360.0:g}" if isinstance(piece, Elbow | Bend | Pie) else "",
+        f"{clock % 360.0:g}" if clock is not None else "",
         f"{high - low:.1f}",
-        ends["start"].told if "start" in ends else _prep(piece.stock),
+        (ends["start"].told if "start" in ends else _start(piece)) + onto,
         "crown" if isinstance(piece, Cap) else ends["end"].told if "end" in ends else _prep(piece.leaves),
         "; ".join(f"flat/{name}.dxf" for name in template_names(piece.id) if name in names),
         _mass(finished_volume(cuts, piece.id, piece.volume) - taken, piece.stock.material.density),
     )
+
+
+def _clock(piece: Member | Cap) -> float | None:
+    """Return where a piece turns to, degrees, None where it is the same all round."""
+    if isinstance(piece, Reducer):
+        return piece.clock if piece.eccentric else None
+    if isinstance(piece, Sheet):
+        return piece.clock if piece.offset else None
+    return piece.clock if isinstance(piece, Elbow | Bend | Pie) else None
+
+
+def _start(piece: Member | Cap) -> str:
+    formed = isinstance(piece, Straight) and piece.formed
+    return f"{'formed to the opening; ' if formed else ''}{_prep(piece.stock)}"
 
 
 def _prep(stock: PipeStock) -> str:

@@ -26,7 +26,7 @@ import numpy as np
 from rootgap.checks import Finding
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.tube import Tube
-from rootgap.joints import Butt, Cope, FlangeWeld, Joint, Merge, Mitre, OutletWeld, PlaneCut
+from rootgap.joints import Butt, Cope, FlangeWeld, Joint, Merge, Mitre, OutletWeld, PlaneCut, SalvageWeld
 from rootgap.layout import Cap, Layout, Piece, Plate
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
@@ -114,6 +114,19 @@ def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, 
         "at": _frame(weld.frame),
         "r_out": _number(weld.r_out),
         "r_in": _number(weld.r_in),
+        "girth": None if weld.girth is None else _number(weld.girth),
+    }
+
+
+def _salvage_weld(weld: SalvageWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {
+        "salvage": weld.salvage,
+        "after": weld.after,
+        "at": _frame(weld.frame),
+        "bore_girths": _numbers(weld.girths),
+        "walls": _numbers(weld.walls),
+        "step": _number(weld.step),
+        "metal": weld.told,
     }
 
 
@@ -268,4 +281,5 @@ RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
     Mitre: _mitre,
     Merge: _merge,
     OutletWeld: _outlet_weld,
+    SalvageWeld: _salvage_weld,
 }

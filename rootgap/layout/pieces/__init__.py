@@ -7,19 +7,24 @@ that places it from its spec, a line each below, and its body in `solids`.
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from rootgap.layout.pieces.base import Placed, Site, Skin
+from rootgap.layout.pieces.base import Lobes, Mouth, Placed, Site, Skin
 from rootgap.layout.pieces.bend import Bend, bend_radius, place_bend
 from rootgap.layout.pieces.cap import Cap
 from rootgap.layout.pieces.elbow import Elbow, elbow_radius, place_elbow
 from rootgap.layout.pieces.pie import Pie, place_pie
 from rootgap.layout.pieces.plate import Plate
+from rootgap.layout.pieces.reducer import Reducer, place_reducer
+from rootgap.layout.pieces.sheet import Cone, LobedCone, Transition, place_cone, place_transition
 from rootgap.layout.pieces.straight import Straight, place_straight
-from rootgap.spec import BendSpec, ElbowSpec, PieSpec, StraightSpec
+from rootgap.spec import BendSpec, ConeSpec, ElbowSpec, PieSpec, ReducerSpec, StraightSpec, TransitionSpec
 from rootgap.spec.fields import MOST_SWEEP
 from rootgap.stock import PipeStock
 
-#: What a run is made of along its gas, and everything that is placed.
-Member = Straight | Elbow | Bend | Pie
+#: Round pipe of one stock; passages from one section to another; what a run is made of along its gas, and
+#: everything that is placed.
+Tubular = Straight | Elbow | Bend | Pie
+Passage = Reducer | Cone | LobedCone | Transition
+Member = Tubular | Passage
 Piece = Member | Cap | Plate
 
 #: How a piece is placed, by the class of its spec.
@@ -28,6 +33,9 @@ PLACERS: Mapping[type, Callable[[Any, Site], Member]] = {
     ElbowSpec: place_elbow,
     BendSpec: place_bend,
     PieSpec: place_pie,
+    ReducerSpec: place_reducer,
+    ConeSpec: place_cone,
+    TransitionSpec: place_transition,
 }
 
 #: What an aimed bend turns on, mm, and how far it can, degrees, by the class of its spec.
@@ -43,13 +51,21 @@ __all__ = [
     "RADII",
     "Bend",
     "Cap",
+    "Cone",
     "Elbow",
+    "LobedCone",
+    "Lobes",
     "Member",
+    "Mouth",
+    "Passage",
     "Pie",
     "Piece",
     "Placed",
     "Plate",
+    "Reducer",
     "Site",
     "Skin",
     "Straight",
+    "Transition",
+    "Tubular",
 ]

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.merging import Opening
+from rootgap.geometry.paths import Shape
 from rootgap.stock import PipeStock
 
 Array = NDArray[np.float64]
@@ -24,11 +26,28 @@ Span = tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
+class Mouth:
+    """An opening that a run begins at. shape: its rim, mm, x away from the side of the run's start and y along
+    its ref; depth: how far a pipe goes in where it goes in, mm."""
+
+    shape: Shape
+    depth: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Lobes:
+    """A collector's opening that a run begins at. stock: of its legs."""
+
+    opening: Opening
+    stock: PipeStock
+
+
+@dataclass(frozen=True, eq=False)
 class Site:
     """Where a piece is to stand. mark, run: its own name and its run's; stock: of the run; start: the
     frame it begins at; reach: how far along it the run's target is, mm, for the last piece of a run
     that ends on another's side, None elsewhere; raises GeometryError where it passes the target; stocks:
-    all of the file, by name."""
+    all of the file, by name; mouth: the opening that it begins at, for the first piece of a run that does."""
 
     mark: str
     run: str
@@ -36,6 +55,7 @@ class Site:
     start: Frame
     reach: Callable[[], float] | None
     stocks: Mapping[str, PipeStock]
+    mouth: Mouth | Lobes | None = None
 
 
 class Placed(Protocol):

@@ -10,6 +10,8 @@ from rootgap.spec.pieces.bend import BendSpec
 from rootgap.spec.pieces.elbow import ElbowSpec
 from rootgap.spec.pieces.mitre import MitreSpec
 from rootgap.spec.pieces.pie import PieSpec
+from rootgap.spec.pieces.reducer import ReducerSpec
+from rootgap.spec.pieces.sheet import ConeSpec, TransitionSpec
 from rootgap.spec.pieces.straight import StraightSpec
 from rootgap.spec.words import one_of
 
@@ -18,8 +20,21 @@ PieceSpec = Annotated[
     | Annotated[ElbowSpec, Tag("<elbow>")]
     | Annotated[BendSpec, Tag("<bend>")]
     | Annotated[PieSpec, Tag("<pie>")]
-    | Annotated[MitreSpec, Tag("<mitre>")],
-    one_of("straight", "elbow", "bend", "pie", "mitre"),
+    | Annotated[MitreSpec, Tag("<mitre>")]
+    | Annotated[ReducerSpec, Tag("<reducer>")]
+    | Annotated[ConeSpec, Tag("<cone>")]
+    | Annotated[TransitionSpec, Tag("<transition>")],
+    one_of("straight", "elbow", "bend", "pie", "mitre", "reducer", "cone", "transition"),
 ]
 
-__all__ = ["BendSpec", "ElbowSpec", "MitreSpec", "PieSpec", "PieceSpec", "StraightSpec"]
+__all__ = [
+    "BendSpec",
+    "ConeSpec",
+    "ElbowSpec",
+    "MitreSpec",
+    "PieSpec",
+    "PieceSpec",
+    "ReducerSpec",
+    "StraightSpec",
+    "TransitionSpec",
+]
