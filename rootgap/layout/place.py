@@ -241,7 +241,7 @@ def _placed(member: _Member, yard: _Yard) -> Run:
         start,
         member.begins,
         corners,
-        _cap(f"{name}-cap", name, pieces[0].stock, _reversed(start)) if spec.first == "cap" else None,
+        _cap(f"{name}-cap", name, _capped(pieces[0], yard, spec), _reversed(start)) if spec.first == "cap" else None,
         _cap(f"{name}-end", name, pieces[-1].leaves, frame) if spec.last == "cap" else None,
         cope,
         _flange(spec.last, yard, frame, reaches=member.reaches) if isinstance(spec.last, FlangeEnd) else None,
@@ -378,6 +378,11 @@ def _flange(end: FlangeEnd, yard: _Yard, frame: Frame, *, reaches: str | None) -
     x, y = np.mean([part.port[number - 1].at for number in end.ports], axis=0)
     origin = turned.origin - y * turned.ref + x * turned.side
     return Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
+
+
+def _capped(first: Member, yard: _Yard, spec: RunSpec) -> PipeStock:
+    """Return the stock whose cap closes a run's start: of a passage of sheet that which it begins as."""
+    return first.stock if isinstance(first, Tubular) else _stock(yard.assembly, spec)
 
 
 def _cap(mark: str, run: str, pipe: PipeStock, frame: Frame) -> Cap:
