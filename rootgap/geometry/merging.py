@@ -36,7 +36,7 @@ def outlet_station(diameter: float, r_out: float, half_angle: float) -> float:
 
 
 @dataclass(frozen=True)
-class Opening:
+class LobedOpening:
     """What the plane at `station`, mm, on the axis, from the apex along the gas, leaves of `count` legs of one
     radius. half_angle: degrees. The legs must have met there: the axis lies inside."""
 

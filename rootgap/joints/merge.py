@@ -28,7 +28,7 @@ from numpy.typing import ArrayLike
 from rootgap.errors import GeometryError
 from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Array, Frame, unit
-from rootgap.geometry.merging import Opening, leg_frame, outlet_station
+from rootgap.geometry.merging import LobedOpening, leg_frame, outlet_station
 from rootgap.geometry.tube import Tube
 from rootgap.joints.joint import CutAt
 from rootgap.joints.planes import PlaneCut, Prep
@@ -197,8 +197,8 @@ class Merge:
         legs must have met there: the axis lies inside."""
         return self._opening(station).outline(radius, psi)
 
-    def _opening(self, station: float) -> Opening:
-        return Opening(self.count, self.half_angle, station)
+    def _opening(self, station: float) -> LobedOpening:
+        return LobedOpening(self.count, self.half_angle, station)
 
     def opening_area(self, station: float, radius: float) -> float:
         """Return the area, mm2, of all legs of `radius`, mm, in the plane at `station`, mm, each up to its

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
-from rootgap.geometry.merging import Opening
+from rootgap.geometry.merging import LobedOpening
 from rootgap.geometry.paths import Shape
 from rootgap.stock import PipeStock
 
@@ -38,7 +38,7 @@ class Mouth:
 class Lobes:
     """A collector's opening that a run begins at. stock: of its legs."""
 
-    opening: Opening
+    opening: LobedOpening
     stock: PipeStock
 
 
