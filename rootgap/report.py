@@ -6,9 +6,8 @@ from collections.abc import Sequence
 
 from rootgap.checks import Finding
 from rootgap.checks.finding import Verdict, worst
-from rootgap.joints import Butt, Clamp, Cope, DividerWeld, Joint, Merge, Mitre, Slip
-from rootgap.layout import After, Face, Layout, Outlet, Port, Ring, Run, Side
-from rootgap.layout.run import Begins
+from rootgap.joints import Butt, Clamp, Cope, DividerWeld, Joint, Merge, Mitre, SalvageWeld, Slip
+from rootgap.layout import Layout, Run, Tubular
 from rootgap.spec import Pose
 
 Row = tuple[str, ...]
@@ -16,7 +15,7 @@ Row = tuple[str, ...]
 #: How a verdict is shown, so that the eye finds it.
 SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL"}
 #: Units that are counted, not measured.
-COUNTED = ("ends", "ports", "outlets", "bridges")
+COUNTED = ("ends", "ports", "outlets", "bridges", "unknown")
 #: So many of what a warning stands for as well are named.
 FEW = 3
 
@@ -93,27 +92,11 @@ def _figures(finding: Finding) -> tuple[str, str]:
 
 def _run(run: Run) -> Row:
     pieces = ", ".join(piece.label for piece in run.pieces)
-    start = run.first_cap.kind if run.first_cap else _begins(run.begins)
+    start = run.first_cap.kind if run.first_cap else "the open" if isinstance(run.begins, Pose) else run.begins.told
     if run.half and isinstance(run.begins, Pose):
         start = "half disc"
-    first = run.pieces[0]
-    stock = first.leaves if isinstance(first, Ring) else first.stock
+    stock = next((piece for piece in run.pieces if isinstance(piece, Tubular)), run.pieces[0]).stock
     return run.name, stock.label, start, pieces, f"{run.length:.1f}", _ends(run)
-
-
-def _begins(begins: Begins) -> str:
-    """Return where a run begins, in the words of its file."""
-    if isinstance(begins, Port):
-        return f"{begins.flange}.port.{begins.number}"
-    if isinstance(begins, After):
-        return begins.run
-    if isinstance(begins, Outlet):
-        return f"collector.{begins.collector}"
-    if isinstance(begins, Side):
-        return f"{begins.off.off} at {begins.off.station:g}"
-    if isinstance(begins, Face):
-        return f"{begins.pose.on}, on its face"
-    return "the open"
 
 
 def _ends(run: Run) -> str:
@@ -133,17 +116,24 @@ def _joint(joint: Joint) -> Row:
         kind = f"cope, set-{joint.set_}, {joint.prep}"
         gap, lean, offset = f"{joint.root_gap_max:.2f}", f"{joint.lean:.1f}", f"{joint.offset:.2f}"
     elif isinstance(joint, Butt):
-        step = f"{joint.step:+.2f}"
+        step = _step(joint.step)
     elif isinstance(joint, Mitre):
         kind = f"mitre, {joint.prep}"
-        gap, lean, step = f"{joint.root_gap_max:.2f}", f"{joint.turn:.1f}", f"{joint.step:+.2f}"
+        gap, lean, step = f"{joint.root_gap_max:.2f}", f"{joint.turn:.1f}", _step(joint.step)
     elif isinstance(joint, Merge):
         kind = f"merge of {joint.count}, {joint.prep}"
         gap, lean = f"{joint.root_gap_max:.2f}", f"{joint.half_angle:.1f}"
     elif isinstance(joint, DividerWeld):
         gap = f"{joint.gap:.2f}"
     elif isinstance(joint, Clamp):
-        kind, step = f"clamp, {joint.groove:g} deg a side, faces {joint.gap:g} mm apart", f"{joint.step:+.2f}"
+        kind, step = f"clamp, {joint.groove:g} deg a side, faces {joint.gap:g} mm apart", _step(joint.step)
+    elif isinstance(joint, SalvageWeld):
+        kind, step = f"{joint.kind}, {joint.told}", _step(joint.step)
     elif isinstance(joint, Slip):
         kind = f"slip, {joint.overlap:g} mm over, {joint.gap:g} mm apart"
     return joint.id, kind, f"{joint.weld_length:.1f}", gap, lean, offset, step
+
+
+def _step(step: float) -> str:
+    """Return a step, mm, with its sign; nought has a plus."""
+    return f"{round(step, 2) + 0.0:+.2f}"

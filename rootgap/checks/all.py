@@ -13,10 +13,13 @@ from rootgap.checks.ends import open_ends, open_ports
 from rootgap.checks.finding import Finding, folded
 from rootgap.checks.fit import root_gaps
 from rootgap.checks.gas import gas_findings
+from rootgap.checks.girth import girths
 from rootgap.checks.half import bare_ports, half_stands, split_margins
 from rootgap.checks.land import lands
 from rootgap.checks.landing import landings
+from rootgap.checks.metal import metals
 from rootgap.checks.overlap import overlaps
+from rootgap.checks.pinch import pinches
 from rootgap.checks.size import branch_sizes
 from rootgap.checks.slip import slips
 from rootgap.checks.step import bore_steps
@@ -46,6 +49,9 @@ CHECKS = (
     pilots,
     slips,
     lands,
+    girths,
+    pinches,
+    metals,
 )
 
 

@@ -11,9 +11,10 @@ from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_most
 from rootgap.joints import Butt, Joint
-from rootgap.layout import Cap, Elbow, Flat, Layout
+from rootgap.layout import Cap, Elbow, Flat, Layout, LobedCone, Reducer
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.layout.pieces import Member
+from rootgap.layout.pieces.sheet import Sheet
 from rootgap.stock import PipeStock
 from rootgap.units import fraction
 
@@ -37,10 +38,11 @@ def bore_steps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
 
 def _step(joint: str, before: Member | Cap, after: Member | Cap) -> Finding:
     """Return the finding for the largest step, mm, between two pieces."""
-    (least, most), (other_least, other_most) = bore_radii(before), bore_radii(after)
+    left = before.stock if isinstance(before, Cap) else before.leaves
+    (least, most), (other_least, other_most) = bore_radii(before, left), bore_radii(after)
     step = max(most - other_least, other_most - least)
-    known = before.stock.measured and after.stock.measured
-    smaller = min((before, after), key=lambda piece: piece.stock.r_in).id
+    known = left.measured and after.stock.measured
+    smaller = before.id if left.r_in < after.stock.r_in else after.id
     over = rounded_up(step - LARGEST)
     advice = (
         f"taper the bore of {smaller} out by at least {over} mm on the radius, or use stock that matches"
@@ -61,12 +63,13 @@ def _step(joint: str, before: Member | Cap, after: Member | Cap) -> Finding:
     )
 
 
-def bore_radii(piece: Member | Cap) -> tuple[float, float]:
-    """Return the least and largest bore radius, mm, that a piece may have: twice the same where measured."""
-    stock = piece.stock
-    if stock.measured:
+def bore_radii(piece: Member | Cap, at: PipeStock | None = None) -> tuple[float, float]:
+    """Return the least and largest bore radius, mm, that a piece may have: twice the same where measured, or where
+    sheet is rolled to it. at: the stock at its end in question; that of its start where left out."""
+    stock = piece.stock if at is None else at
+    if stock.measured or isinstance(piece, Sheet | LobedCone):
         return stock.r_in, stock.r_in
-    if isinstance(piece, Elbow | Cap):
+    if isinstance(piece, Elbow | Cap | Reducer):
         off = 0.5 * _fitting_bore(stock)
         return stock.r_in - off, stock.r_in + off
     off = 0.5 * stock.od_tolerance

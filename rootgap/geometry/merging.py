@@ -1,10 +1,18 @@
-"""Where the legs of a merge stand: equal round legs that lean on one axis and meet at its *apex*."""
+"""Where the legs of a merge stand: equal round legs that lean on one axis and meet at its *apex*.
+
+The *opening* is what a plane across the axis leaves of the legs: as many lobes as there are legs.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from rootgap.geometry.frames import Frame, unit, vector
+
+Array = NDArray[np.float64]
 
 
 def leg_frame(apex: Frame, count: int, half_angle: float, number: int, length: float) -> Frame:
@@ -25,3 +33,45 @@ def outlet_station(diameter: float, r_out: float, half_angle: float) -> float:
     """
     sin, cos = float(np.sin(np.radians(half_angle))), float(np.cos(np.radians(half_angle)))
     return -(0.5 * diameter - r_out / cos) * cos / sin
+
+
+@dataclass(frozen=True)
+class LobedOpening:
+    """What the plane at `station`, mm, on the axis, from the apex along the gas, leaves of `count` legs of one
+    radius. half_angle: degrees. The legs must have met there: the axis lies inside."""
+
+    count: int
+    half_angle: float
+    station: float
+
+    @property
+    def wedge(self) -> float:
+        """Half the angle between neighbours' planes, radians."""
+        return float(np.pi / self.count)
+
+    @property
+    def corners(self) -> Array:
+        """Angles, (count,), radians from the apex's ref, of the corners between its lobes."""
+        return np.asarray(self.wedge * (2.0 * np.arange(self.count) + 1.0), dtype=np.float64)
+
+    def outline(self, radius: float, psi: ArrayLike) -> Array:
+        """Return its distance from the axis, mm, (...), at angles `psi`, (...), radians from the apex's ref, for
+        the legs' `radius`, mm."""
+        sin, cos = np.sin(np.radians(self.half_angle)), np.cos(np.radians(self.half_angle))
+        turn = 2.0 * self.wedge
+        lag = (np.asarray(psi, dtype=np.float64) + self.wedge) % turn - self.wedge
+        # Shrunk along the leg by cos a, the ellipse is a circle of the leg's radius.
+        x, y, d = np.cos(lag) * cos, np.sin(lag), -self.station * sin
+        square = x * x + y * y
+        rho = (d * x + np.sqrt((d * x) ** 2 + square * (radius**2 - d * d))) / square
+        return np.asarray(rho, dtype=np.float64)
+
+    def girth(self, radius: float) -> float:
+        """Return its girth, mm, for the legs' `radius`, mm: what a pipe formed to it must measure round on
+        that surface."""
+        nodes, weights = np.polynomial.legendre.leggauss(64)
+        psi = 0.5 * self.wedge * (nodes + 1.0)
+        step = 1e-6
+        rho = self.outline(radius, psi)
+        slope = (self.outline(radius, psi + step) - self.outline(radius, psi - step)) / (2.0 * step)
+        return float(2.0 * self.count * 0.5 * self.wedge * (weights @ np.hypot(rho, slope)))

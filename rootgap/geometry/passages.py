@@ -99,6 +99,11 @@ def straight_on(strips: Sequence[Strip]) -> tuple[Strip, ...]:
     return tuple(Strip(strip.t, strip.high, strip.high) for strip in strips if not strip.are_points[1])
 
 
+def straight_to(strips: Sequence[Strip]) -> tuple[Strip, ...]:
+    """Return the skin that comes straight to the first rim of `strips`."""
+    return tuple(Strip(strip.t, strip.low, strip.low) for strip in strips if not strip.are_points[0])
+
+
 def round_rim(radius: float, middle: complex = 0j) -> Convex:
     """Return a circle of `radius`, mm, about `middle`, mm."""
     return convex(Circle((middle.real, middle.imag), radius))
@@ -232,12 +237,14 @@ def transition_volume(made: Transition) -> float:
     return _simpson(made.length, *areas) - bore_volume(made)
 
 
-def formed_volume(end: Formed, worked: float, length: float) -> float:
-    """Return the volume of metal, mm3, of a pipe of `length`, mm, formed over `worked`, mm, from its start."""
+def formed_volume(end: Formed, worked: float, length: float, held: float = 0.0) -> float:
+    """Return the volume of metal, mm3, of a pipe of `length`, mm, that keeps a port's shape for `held`, mm, from
+    its start and becomes round over the next `worked`, mm."""
     rims = ((convex(end.outside), 0.5 * end.od), (convex(end.bore), 0.5 * end.od - end.wall))
     out, within = (
         _simpson(worked, port.area, blended(port, round_rim(radius), 0.5).area, np.pi * radius**2)
-        + (length - worked) * np.pi * radius**2
+        + (length - held - worked) * np.pi * radius**2
+        + held * port.area
         for port, radius in rims
     )
     return out - within

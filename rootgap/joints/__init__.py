@@ -10,6 +10,7 @@ from rootgap.joints.joint import CutAt, Cuts, Joint, cut_ends, finished_volume, 
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import Mitre
 from rootgap.joints.planes import PlaneCut
+from rootgap.joints.salvage import SalvageWeld
 from rootgap.joints.slip import Slip
 
 __all__ = [
@@ -30,6 +31,7 @@ __all__ = [
     "OutletWeld",
     "PlaneCut",
     "PocketWeld",
+    "SalvageWeld",
     "Slip",
     "cut_ends",
     "find_joints",

@@ -44,7 +44,8 @@ class Butt:
 @dataclass(frozen=True, eq=False)
 class FlangeWeld:
     """A pipe's square end on a plate round an opening. reach: of the opening from the pipe's
-    axis, mm; gas_in: whether the gas comes from the plate."""
+    axis, mm; gas_in: whether the gas comes from the plate; girth: of the end's outside, mm, where it was
+    made to the opening's own shape, None where it is round."""
 
     kind: ClassVar[str] = "flange weld"
     id: str
@@ -56,6 +57,7 @@ class FlangeWeld:
     r_in: float
     reach: float
     gas_in: bool
+    girth: float | None = None
     cuts: ClassVar[tuple[CutAt, ...]] = ()
 
     @property
@@ -65,13 +67,14 @@ class FlangeWeld:
 
     @property
     def weld_length(self) -> float:
-        """Circumference of the pipe's outside, mm."""
-        return float(2.0 * np.pi * self.r_out)
+        """Girth of the pipe's outside, mm."""
+        return float(2.0 * np.pi * self.r_out) if self.girth is None else self.girth
 
     @property
     def overlap(self) -> float:
-        """How far the opening's outline reaches under the pipe's wall, mm; below 0 it stays in the bore."""
-        return self.reach - self.r_in
+        """How far the opening's outline reaches under the pipe's wall, mm; below 0 it stays in the bore. Nought
+        for an end of the opening's own shape: its bore meets the rim, or its wall stands in it."""
+        return self.reach - self.r_in if self.girth is None else 0.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from rootgap.errors import GeometryError
+from rootgap.geometry.openings import Round
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
 from rootgap.joints.bevel import Bevel
@@ -29,6 +30,7 @@ from rootgap.joints.refusals import (
     no_graze,
     not_larger,
 )
+from rootgap.joints.salvage import SalvageWeld
 from rootgap.joints.slip import slip
 from rootgap.layout import (
     After,
@@ -47,9 +49,13 @@ from rootgap.layout import (
     Port,
     Ring,
     Run,
+    Salvage,
+    Salvaged,
     Side,
     Sleeve,
     Straight,
+    Transition,
+    Tubular,
 )
 from rootgap.layout.aim import aimed_at
 from rootgap.spec import LEAST_LAND, CopeEnd, SideStart
@@ -144,6 +150,8 @@ def _starting(run: Run, layout: Layout, copes: Copes, merges: Mapping[str, Merge
     elif isinstance(run.begins, Outlet):
         no_pocket(first, f"collector.{run.begins.collector}")
         yield OutletWeld(f"collector.{run.begins.collector}+{first.id}", merges[run.begins.collector], first.id)
+    elif isinstance(run.begins, Salvaged):
+        yield _on_salvage(layout.salvages[run.begins.salvage], first)
     elif isinstance(run.begins, Side):
         yield copes[run.name, "start"]
 
@@ -186,7 +194,7 @@ def _butt(before: Member | Cap, after: Member | Cap) -> Butt:
 
 
 def _mitre(before: Member, after: Member, run: Run, index: int) -> Mitre:
-    first, second = before.tube, facing(after.tube, after.end)
+    first, second = _plain(before, "mitred").tube, facing(_plain(after, "mitred").tube, after.end)
     return Mitre(f"{before.id}+{after.id}", first, second, run.corners[index].prep)
 
 
@@ -204,7 +212,47 @@ def _on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
         first.stock.r_in,
         port.opening.opening().reach,
         gas_in=True,
+        girth=_shaped(first),
     )
+
+
+def _shaped(piece: Member) -> float | None:
+    """Return the girth, mm, of a start's outside that has the shape of the opening it begins at, None where it is
+    round."""
+    if isinstance(piece, Transition):
+        return piece.girth
+    return piece.formed.outside.length if isinstance(piece, Straight) and piece.formed else None
+
+
+def _on_salvage(salvage: Salvage, first: Member) -> SalvageWeld:
+    """Return the weld of a run's first piece to a salvaged one. Raises GeometryError where it is round and the
+    opening is not."""
+    opening, shaped = salvage.opening, _shaped(first)
+    if shaped is None and not isinstance(opening, Round):
+        raise GeometryError(
+            first.id,
+            f"is round where it begins; the opening of {salvage.id} is not",
+            'begin with a transition, or with a formed end: { straight = ..., formed = "on" }',
+        )
+    bore = 2.0 * np.pi * first.stock.r_in if shaped is None else opening.girth
+    return SalvageWeld(
+        f"{salvage.id}+{first.id}",
+        salvage.id,
+        first.id,
+        salvage.frame,
+        (opening.girth, float(bore)),
+        (salvage.spec.wall, first.stock.wall),
+        salvage.spec.material,
+    )
+
+
+def _plain(piece: Member, how: str) -> Tubular:
+    """Return a piece whose end is to be cut. Raises GeometryError where it is no pipe, or formed at its start."""
+    if not isinstance(piece, Tubular):
+        raise GeometryError(piece.id, f"a {piece.kind}'s own end cannot be {how}", "add a straight there")
+    if isinstance(piece, Straight) and piece.formed:
+        raise GeometryError(piece.id, f"its start is formed; its other end cannot be {how}", "add a straight after it")
+    return piece
 
 
 def _on_flange(run: Run, plate: Plate, last: Member) -> FlangeWeld:
@@ -263,6 +311,7 @@ def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before:
     if not isinstance(piece, Straight | Elbow | Bend if at == "end" else Straight):
         what, where = "pie-cut bend" if isinstance(piece, Pie) else piece.kind, "after" if at == "end" else "before"
         raise GeometryError(piece.id, f"the {what}'s own end cannot be coped there", f"add a straight {where} it")
+    piece = _plain(piece, "coped")
     branch = piece.tube if at == "end" else facing(piece.tube, piece.end)
     target = layout.runs[how.target]
     landing, _ = aimed_at(piece.id, branch, target, how.set_)
@@ -367,6 +416,7 @@ def _leg(collector: Collector, run: Run) -> Tube:
     last = run.pieces[-1]
     if not isinstance(last, Straight):
         raise GeometryError(last.id, f"a merge's leg is straight; this is of kind {last.kind}", "end it in a straight")
+    _plain(last, "merged")
     goal = collector.leg(run.name)
     apart = float(np.linalg.norm(last.end.origin - goal.origin))
     turned = float(np.degrees(np.arccos(np.clip(last.end.axis @ goal.axis, -1.0, 1.0))))

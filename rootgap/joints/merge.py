@@ -28,7 +28,7 @@ from numpy.typing import ArrayLike
 from rootgap.errors import GeometryError
 from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Array, Frame, unit
-from rootgap.geometry.merging import leg_frame, outlet_station
+from rootgap.geometry.merging import LobedOpening, leg_frame, outlet_station
 from rootgap.geometry.tube import Tube
 from rootgap.joints.joint import CutAt
 from rootgap.joints.planes import PlaneCut, Prep
@@ -195,12 +195,10 @@ class Merge:
         """Return the opening's distance from the collector's axis, mm, (...), at angles `psi`, (...),
         radians from the frame's ref, in the plane at `station`, mm, for the legs' `radius`, mm. The
         legs must have met there: the axis lies inside."""
-        turn = 2.0 * self.wedge
-        lag = (np.asarray(psi, dtype=np.float64) + self.wedge) % turn - self.wedge
-        # Shrunk along the leg by cos a, the ellipse is a circle of the leg's radius.
-        x, y, d = np.cos(lag) * self._cos, np.sin(lag), -station * self._sin
-        square = x * x + y * y
-        return (d * x + np.sqrt((d * x) ** 2 + square * (radius**2 - d * d))) / square
+        return self._opening(station).outline(radius, psi)
+
+    def _opening(self, station: float) -> LobedOpening:
+        return LobedOpening(self.count, self.half_angle, station)
 
     def opening_area(self, station: float, radius: float) -> float:
         """Return the area, mm2, of all legs of `radius`, mm, in the plane at `station`, mm, each up to its
@@ -228,12 +226,7 @@ class Merge:
     def girth(self, station: float, radius: float) -> float:
         """Return the girth, mm, of the opening in the plane at `station`, mm, for the legs' `radius`, mm:
         what a pipe formed to it must measure round on that surface."""
-        nodes, weights = np.polynomial.legendre.leggauss(64)
-        psi = 0.5 * self.wedge * (nodes + 1.0)
-        step = 1e-6
-        rho = self.outline(station, radius, psi)
-        slope = (self.outline(station, radius, psi + step) - self.outline(station, radius, psi - step)) / (2.0 * step)
-        return float(2.0 * self.count * 0.5 * self.wedge * (weights @ np.hypot(rho, slope)))
+        return self._opening(station).girth(radius)
 
     @property
     def area_ratio(self) -> float | None:

@@ -12,7 +12,7 @@ from rootgap.geometry.contact import Traced
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
-from rootgap.layout.pieces import Half, Member, Pie, Ring, Sleeve, Straight
+from rootgap.layout.pieces import Half, Member, Pie, Ring, Sleeve, Straight, Tubular
 from rootgap.layout.run import Run
 
 #: How a branch sits on its target: on its outside, or in a hole up to its bore.
@@ -29,7 +29,7 @@ class _Meeting:
     """An axis that meets a piece at `height` mm."""
 
     height: float
-    piece: Member
+    piece: Tubular | Ring | Sleeve
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ def axis_reach(mark: str, frame: Frame, target: Run, set_: SetOn) -> float:
     return aimed_at(mark, Tube("", mark, frame, 0.0, 0.0, FAR), target, set_)[1]
 
 
-def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Member, float]:
+def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Tubular, float]:
     """Return the piece of `target` that the axis of `branch` meets first (its bore for a set-in branch),
     and the station there, mm.
 
@@ -68,10 +68,10 @@ def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Member,
 
 
 def _meets(branch: Tube, piece: Member, target: str, set_: SetOn) -> _Meeting | _Miss:
-    if isinstance(piece, Pie):
-        return _Miss(np.inf, f"{piece.id} is a pie-cut bend, on which nothing can end", "use an elbow or a bend there")
     if isinstance(piece, Ring | Sleeve):
         return _bars(branch, piece)
+    if not isinstance(piece, Tubular) or isinstance(piece, Pie) or (isinstance(piece, Straight) and piece.formed):
+        return _no_target(piece)
     radius = piece.stock.r_in if set_ == "in" else piece.stock.r_out
     if branch.bending is None and isinstance(piece, Straight | Half):
         return _straight_meets(branch.frame, piece, radius, target)
@@ -100,6 +100,15 @@ def _bars(branch: Tube, piece: Ring | Sleeve) -> _Meeting | _Miss:
     if height > 0.0:
         return _Meeting(height, piece)
     return _Miss(np.inf, f"{piece.id} is a {piece.kind}, on which nothing can end", "end it on a straight")
+
+
+def _no_target(piece: Member) -> _Miss:
+    """Return why nothing can end on a piece."""
+    if isinstance(piece, Pie):
+        return _Miss(np.inf, f"{piece.id} is a pie-cut bend, on which nothing can end", "use an elbow or a bend there")
+    if isinstance(piece, Straight):
+        return _Miss(np.inf, f"{piece.id} has a formed end, so nothing can end on it", "add a straight after it")
+    return _Miss(np.inf, f"{piece.id} is a {piece.kind}, on which nothing can end", "aim at a pipe or a bend beside it")
 
 
 def _straight_meets(frame: Frame, piece: Straight | Half, radius: float, target: str) -> _Meeting | _Miss:

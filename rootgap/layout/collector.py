@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
-from rootgap.geometry.merging import leg_frame, outlet_station
+from rootgap.geometry.merging import LobedOpening, leg_frame, outlet_station
 from rootgap.spec.collector import CollectorSpec
 from rootgap.stock import PipeStock
 
@@ -27,6 +27,11 @@ class Collector:
     def end(self) -> Frame:
         """The frame in the middle of the plane that cuts the legs off."""
         return self.apex.advanced(self.outlet)
+
+    @property
+    def opening(self) -> LobedOpening:
+        """What that plane leaves of the legs."""
+        return LobedOpening(len(self.spec.legs), self.spec.half_angle, self.outlet)
 
     def leg(self, run: str) -> Frame:
         """Return the frame, mm, at the apex on the axis of the leg that `run` is."""

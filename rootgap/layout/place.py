@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
@@ -12,12 +12,29 @@ import numpy as np
 from rootgap import stock
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame, unit
+from rootgap.geometry.openings import placed as turned
 from rootgap.layout.aim import axis_reach
 from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
 from rootgap.layout.divider import place_divider
-from rootgap.layout.pieces import MOST, PLACERS, RADII, Cap, Closure, Divider, Member, Piece, Plate, Site, place_disc
-from rootgap.layout.run import After, Begins, Face, Keepout, Outlet, Port, Run, Side
+from rootgap.layout.pieces import (
+    MOST,
+    PLACERS,
+    RADII,
+    Cap,
+    Closure,
+    Divider,
+    Lobes,
+    Member,
+    Mouth,
+    Piece,
+    Plate,
+    Site,
+    Straight,
+    Tubular,
+    place_disc,
+)
+from rootgap.layout.run import After, Begins, Face, Keepout, Outlet, Port, Run, Salvage, Salvaged, Side
 from rootgap.spec import (
     Assembly,
     CopeEnd,
@@ -33,7 +50,7 @@ from rootgap.spec import (
 )
 from rootgap.spec.assembly import as_measured
 from rootgap.spec.fields import LEAST_BEND
-from rootgap.spec.order import aimed
+from rootgap.spec.order import aimed, following
 from rootgap.spec.pieces import PieceSpec
 from rootgap.stock import PipeStock
 
@@ -44,8 +61,8 @@ HEAD = Frame.looking((0.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
 @dataclass(frozen=True, eq=False)
 class Layout:
     """Everything placed. runs by name, in the order of the file; plates: all flanges by name;
-    collectors by name; keepouts: bodies that metal stays clear of, by name; dividers: plates that part the
-    gas, by name."""
+    collectors and salvaged pieces by name; keepouts: bodies that metal stays clear of, by name; dividers: plates
+    that part the gas, by name."""
 
     name: str
     title: str
@@ -54,6 +71,7 @@ class Layout:
     collectors: Mapping[str, Collector]
     keepouts: Mapping[str, Keepout]
     dividers: Mapping[str, Divider] = field(default_factory=dict)
+    salvages: Mapping[str, Salvage] = field(default_factory=dict)
 
     def pieces(self) -> Iterator[Piece]:
         """Yield every piece, flanges first, then each run along the gas, then the dividers inside them."""
@@ -97,6 +115,7 @@ class _Yard:
     banks: Mapping[str, Frame]
     plates: dict[str, Plate]
     collectors: Mapping[str, Collector]
+    salvages: Mapping[str, Salvage]
     runs: dict[str, Run]
 
 
@@ -122,10 +141,11 @@ def lay_out(assembly: Assembly) -> Layout:
         },
         {
             name: place_collector(
-                name, spec, _stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks)
+                name, spec, _last_stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks)
             )
             for name, spec in assembly.collector.items()
         },
+        {name: Salvage(name, spec, _pose(spec, banks)) for name, spec in assembly.salvage.items()},
         {},
     )
     waiting = dict(members)
@@ -156,6 +176,7 @@ def lay_out(assembly: Assembly) -> Layout:
         yard.collectors,
         {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
         dividers,
+        yard.salvages,
     )
 
 
@@ -192,22 +213,36 @@ def _members(assembly: Assembly) -> Iterator[_Member]:
 
 
 def _begins(start: Pose | SideStart | FacePose | str) -> Begins:
+    if isinstance(start, str):
+        return _place(start)
     if isinstance(start, SideStart):
         return Side(start)
-    if isinstance(start, FacePose):
-        return Face(start)
-    if isinstance(start, Pose):
-        return start
+    return Face(start) if isinstance(start, FacePose) else start
+
+
+def _place(start: str) -> Begins:
+    """Return the place that a file names by a word."""
     flange, _, port = start.rpartition(".port.")
     if flange:
         return Port(flange, int(port))
     if start.endswith(".out"):
         return Outlet(start.removesuffix(".out"))
+    if start.endswith(".cut"):
+        return Salvaged(start.removesuffix(".cut"))
     return After(start.removesuffix(".end"))
 
 
 def _stock(assembly: Assembly, spec: RunSpec) -> PipeStock:
     return as_measured(assembly.stock[spec.stock].bought, spec.measured)
+
+
+def _last_stock(assembly: Assembly, spec: RunSpec) -> PipeStock:
+    """Return the stock that a run ends in."""
+    found = _stock(assembly, spec)
+    for piece in spec.pieces:
+        stock = following(piece)
+        found = found if stock is None else assembly.stock[stock].bought
+    return found
 
 
 def _placed(member: _Member, yard: _Yard) -> Run:
@@ -233,8 +268,9 @@ def _placed(member: _Member, yard: _Yard) -> Run:
         last = index + 1 == len(specs)
         reach = partial(axis_reach, mark, frame, yard.runs[cope.cope], cope.set_) if cope and last else None
         marks = partial(_mark, name, len(pieces))
-        its = as_measured(bought, piece.measured)
-        site = Site(mark, name, its, frame, reach, yard.stocks, yard.assembly.vband, marks)
+        mouth = None if pieces else _mouth(member.begins, yard)
+        made_of = as_measured(bought, getattr(piece, "measured", None))
+        site = Site(mark, name, made_of, frame, reach, yard.stocks, yard.assembly.vband, marks, mouth)
         made = PLACERS[type(piece)](piece, site)
         placed = made if isinstance(made, tuple) else (made,)
         pieces.extend(placed)
@@ -247,7 +283,7 @@ def _placed(member: _Member, yard: _Yard) -> Run:
         start,
         member.begins,
         corners,
-        _closure(spec.first, name, "cap", pieces[0].stock, _reversed(start)),
+        _closure(spec.first, name, "cap", _capped(pieces[0], yard, spec), _reversed(start)),
         _closure(spec.last, name, "end", pieces[-1].leaves, frame),
         cope,
         _flange(spec.last, yard, frame, reaches=member.reaches) if isinstance(spec.last, FlangeEnd) else None,
@@ -257,19 +293,13 @@ def _placed(member: _Member, yard: _Yard) -> Run:
 
 
 def _start(member: _Member, yard: _Yard) -> Frame:
-    begins = member.begins
-    if isinstance(begins, Port):
-        plate = yard.plates[begins.flange]
-        return plate.at(*plate.part.port[begins.number - 1].at)
-    if isinstance(begins, After):
-        return _after(member.name, yard.runs[begins.run])
-    if isinstance(begins, Outlet):
-        return yard.collectors[begins.collector].end
-    if isinstance(begins, Side):
-        return _off(member.name, begins.off, yard.runs[begins.off.off])
-    if isinstance(begins, Face):
-        return _on_face(begins.pose, yard.plates[begins.pose.on])
-    return _pose(begins, yard.banks)
+    """Return the frame at which a run begins. Raises GeometryError."""
+    return STARTS[type(member.begins)](member.name, member.begins, yard)
+
+
+def _at_port(_name: str, begins: Port, yard: _Yard) -> Frame:
+    plate = yard.plates[begins.flange]
+    return plate.at(*plate.part.port[begins.number - 1].at)
 
 
 def _after(name: str, before: Run) -> Frame:
@@ -288,6 +318,20 @@ def _on_face(pose: FacePose, plate: Plate) -> Frame:
     at = plate.at(*pose.from_)
     along = pose.along[0] * plate.right + pose.along[1] * at.ref
     return Frame.looking(at.origin, along, at.axis)
+
+
+def _mouth(begins: Begins, yard: _Yard) -> Mouth | Lobes | None:
+    """Return the opening that a run begins at, None where it begins at none."""
+    if isinstance(begins, Port):
+        plate = yard.plates[begins.flange]
+        port = plate.part.port[begins.number - 1]
+        return Mouth(turned(port.opening.opening().shape(), angle=port.angle), plate.part.thickness)
+    if isinstance(begins, Salvaged):
+        return Mouth(yard.salvages[begins.salvage].opening.shape())
+    if isinstance(begins, Outlet):
+        collector = yard.collectors[begins.collector]
+        return Lobes(collector.opening, collector.stock)
+    return None
 
 
 def _pose(pose: Pose, banks: Mapping[str, Frame]) -> Frame:
@@ -314,6 +358,12 @@ def _off(name: str, off: SideStart, target: Run) -> Frame:
             f"make the station at most {target.length:.1f} mm",
         )
     piece, station = found
+    if not isinstance(piece, Tubular) or (isinstance(piece, Straight) and piece.formed):
+        raise GeometryError(
+            name,
+            f"leaves {target.name} at {piece.id}, which is no plain pipe",
+            "move its station onto a pipe or a bend",
+        )
     at = piece.tube.at(station)
     out, lean = at.radial(np.radians(off.clock)), np.radians(off.lean)
     axis = unit(np.sin(lean) * out + np.cos(lean) * at.axis)
@@ -389,6 +439,11 @@ def _closure(end: object, run: str, word: str, pipe: PipeStock, frame: Frame) ->
     return _cap(mark, run, pipe, frame) if end == "cap" else None
 
 
+def _capped(first: Member, yard: _Yard, spec: RunSpec) -> PipeStock:
+    """Return the stock whose cap closes a run's start: of a passage of sheet that which it begins as."""
+    return first.stock if isinstance(first, Tubular) else _stock(yard.assembly, spec)
+
+
 def _cap(mark: str, run: str, pipe: PipeStock, frame: Frame) -> Cap:
     if pipe.nps is None:
         raise GeometryError(mark, f"{pipe.label} has no butt-weld cap", "use pipe of a nominal size for this run")
@@ -412,3 +467,15 @@ def _letters(index: int) -> str:
         index, rest = divmod(index - 1, 26)
         letters = chr(ord("a") + rest) + letters
     return letters
+
+
+#: Where a run starts, by the class of what it begins at.
+STARTS: Mapping[type, Callable[[str, Any, _Yard], Frame]] = {
+    Port: _at_port,
+    After: lambda name, begins, yard: _after(name, yard.runs[begins.run]),
+    Outlet: lambda _, begins, yard: yard.collectors[begins.collector].end,
+    Salvaged: lambda _, begins, yard: yard.salvages[begins.salvage].frame,
+    Side: lambda name, begins, yard: _off(name, begins.off, yard.runs[begins.off.off]),
+    Face: lambda _, begins, yard: _on_face(begins.pose, yard.plates[begins.pose.on]),
+    Pose: lambda _, begins, yard: _pose(begins, yard.banks),
+}

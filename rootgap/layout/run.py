@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.openings import Opening
 from rootgap.layout.pieces import Closure, Half, Member, Panel, Plate
-from rootgap.spec import CopeEnd, FacePose, MitreSpec, Pose, SideStart
+from rootgap.spec import CopeEnd, FacePose, MitreSpec, Pose, SalvageSpec, SideStart
 
 
 @dataclass(frozen=True)
@@ -18,12 +19,22 @@ class Port:
     flange: str
     number: int
 
+    @property
+    def told(self) -> str:
+        """Where that is, in the words of the file."""
+        return f"{self.flange}.port.{self.number}"
+
 
 @dataclass(frozen=True)
 class After:
     """The end of another run as a run's start."""
 
     run: str
+
+    @property
+    def told(self) -> str:
+        """Where that is, in the words of the file."""
+        return self.run
 
 
 @dataclass(frozen=True)
@@ -32,12 +43,22 @@ class Outlet:
 
     collector: str
 
+    @property
+    def told(self) -> str:
+        """Where that is, in the words of the file."""
+        return f"collector.{self.collector}"
+
 
 @dataclass(frozen=True)
 class Side:
     """A place on another run's side as a run's start."""
 
     off: SideStart
+
+    @property
+    def told(self) -> str:
+        """Where that is, in the words of the file."""
+        return f"{self.off.off} at {self.off.station:g}"
 
 
 @dataclass(frozen=True)
@@ -46,9 +67,26 @@ class Face:
 
     pose: FacePose
 
+    @property
+    def told(self) -> str:
+        """Where that is, in the words of the file."""
+        return f"{self.pose.on}, on its face"
+
+
+@dataclass(frozen=True)
+class Salvaged:
+    """The cut of a salvaged piece as a run's start."""
+
+    salvage: str
+
+    @property
+    def told(self) -> str:
+        """Where that is, in the words of the file."""
+        return f"salvage.{self.salvage}"
+
 
 #: Where a run begins: at something, or in the open.
-Begins = Port | After | Outlet | Side | Face | Pose
+Begins = Port | After | Outlet | Side | Face | Salvaged | Pose
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,3 +147,23 @@ class Keepout:
 
     body: Body
     clearance: float
+
+
+@dataclass(frozen=True, eq=False)
+class Salvage:
+    """A piece cut off something, that a run goes on from. frame: in the middle of its cut, its axis along the gas
+    out of it, its ref the opening's y."""
+
+    name: str
+    spec: SalvageSpec
+    frame: Frame
+
+    @property
+    def id(self) -> str:
+        """What it is called."""
+        return f"salvage.{self.name}"
+
+    @property
+    def opening(self) -> Opening:
+        """Its bore where it is cut."""
+        return self.spec.opening.opening()

@@ -4,13 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from rootgap.joints import Cope, DividerEnd, EdgeWeld, FlangeWeld, Joint, Merge, Mitre
-from rootgap.layout import Disc, Elbow, Face, Half, Layout, Member, Pie, Port, Straight
+from rootgap.joints import Cope, DividerEnd, EdgeWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld
+from rootgap.layout import (
+    Cone,
+    Disc,
+    Elbow,
+    Face,
+    Half,
+    Layout,
+    LobedCone,
+    Member,
+    Pie,
+    Port,
+    Straight,
+    Transition,
+    Tubular,
+)
+from rootgap.patterns.development import cone_pattern, lobed_pattern, transition_pattern
 from rootgap.patterns.divider import divider_pattern
+from rootgap.patterns.former import former_pattern
 from rootgap.patterns.half import half_wrap
 from rootgap.patterns.marks import cope_comb, holes_comb
 from rootgap.patterns.panel import panel_pattern
-from rootgap.patterns.pattern import Pattern
+from rootgap.patterns.pattern import Pattern, template_name
 from rootgap.patterns.pie import pie_wrap
 from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps
 from rootgap.patterns.plate import disc_pattern, plate_pattern
@@ -48,7 +64,30 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     ends = [pattern for joint in joints for pattern in _ends(joint, pieces, stocks, paper)]
     trims = [trim_strip(piece, paper) for piece in pieces.values() if isinstance(piece, Elbow) and piece.trimmed]
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
-    return (*plates, *discs, *parted, *panels, *holes, *ends, *trims, *pies)
+    standing = {joint.after: joint for joint in joints if isinstance(joint, OutletWeld)}
+    sheets = [pattern for piece in pieces.values() for pattern in _sheets(piece, standing)]
+    return (*plates, *discs, *parted, *panels, *holes, *ends, *trims, *pies, *sheets)
+
+
+def _sheets(piece: Member, standing: Mapping[str, OutletWeld]) -> Iterator[Pattern]:
+    """Yield the development of a passage of sheet, or the former of a formed end. standing: by the marks of what
+    stands on a collector."""
+    metal = piece.stock.material.grade
+    if isinstance(piece, Cone | Transition | LobedCone):
+        name = template_name(piece.id, "development")
+        if isinstance(piece, LobedCone):
+            weld = standing[piece.id]
+            yield lobed_pattern(
+                name, weld.merge, weld.station, piece.leaves.bore, piece.length, piece.stock.wall, metal
+            )
+        elif isinstance(piece, Cone) and not piece.offset:
+            bores = piece.stock.bore, piece.leaves.bore
+            yield cone_pattern(name, *bores, piece.length, piece.stock.wall, metal)
+        else:
+            title = f"{piece.kind.capitalize()} to {piece.leaves.bore:g} mm bore, {piece.length:g} mm long"
+            yield transition_pattern(name, piece.made, metal, title=title)
+    elif isinstance(piece, Straight) and piece.formed:
+        yield former_pattern(template_name(piece.id, "former"), piece.formed, piece.stock.label)
 
 
 def _holes(piece: Member, copes: Sequence[Cope], paper: float) -> Pattern:
@@ -57,6 +96,8 @@ def _holes(piece: Member, copes: Sequence[Cope], paper: float) -> Pattern:
         return half_wrap(piece, copes, paper)
     if isinstance(piece, Straight):
         return holes_wrap(piece, copes, paper)
+    if not isinstance(piece, Tubular):
+        raise TypeError(f"{piece.id} is no pipe to cut holes in")
     return holes_comb(piece.tube, copes, piece.stock, paper)
 
 

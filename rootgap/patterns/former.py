@@ -15,6 +15,8 @@ def former_pattern(name: str, end: Formed, pipe: str) -> Pattern:
     former = end.former
     left, low, right, high = former.bounds()
     middle = ((left + right) / 2, (low + high) / 2)
+    # Letters are about 0.6 of their height wide: the name is to stay on the plate.
+    height = min(4.0, 0.8 * (right - left) / (0.6 * len(name)))
     return Pattern(
         name,
         "former",
@@ -25,7 +27,7 @@ def former_pattern(name: str, end: Formed, pipe: str) -> Pattern:
             Drawn("mark", Circle(middle, end.od / 2 - end.wall)),
         ),
         (
-            Label("text", (middle[0], middle[1] + 2.0), name, 4.0, anchor="middle"),
+            Label("text", (middle[0], middle[1] + 2.0), name, height, anchor="middle"),
             Label("text", (middle[0], middle[1] - 5.0), "FORMER", 4.0, anchor="middle"),
         ),
         (),

@@ -26,6 +26,8 @@ TEMPLATES = {
     "comb": "comb template",
     "trim": "trim strip",
     "pie": "pie template",
+    "development": "development",
+    "former": "former",
 }
 PURPOSES = ("cut", "inside", "edge", "mark", "drill", "tab", "text")
 

@@ -43,6 +43,7 @@ from rootgap.geometry.passages import (
     round_rim,
     skin,
     straight_on,
+    straight_to,
     towards,
     transition_skin,
 )
@@ -103,21 +104,22 @@ def frustum(
     return _Boundary(frame).solid(outside, bore)
 
 
-def formed_pipe(frame: Frame, end: Formed, worked: float, length: float) -> cq.Solid:
+def formed_pipe(frame: Frame, end: Formed, worked: float, length: float, held: float = 0.0) -> cq.Solid:
     """Return a pipe of `length`, mm, from `frame` along its axis, whose start is formed to a port.
 
     The port lies in x and y about the pipe's axis, x away from the frame's side and y along its
-    ref. worked: mm from the start, over which the wall becomes round in straight lines.
-    Raises ValueError unless 0 < worked <= length.
+    ref. worked: mm over which the wall becomes round in straight lines; held: mm from the start for which
+    it keeps the port's shape before that. Raises ValueError unless 0 < worked <= length - held and held >= 0.
     """
-    if not 0.0 < worked <= length:
-        raise ValueError(f"a pipe of {length=} mm cannot be formed over {worked=} mm")
+    if not (0.0 < worked <= length - held and held >= 0.0):
+        raise ValueError(f"a pipe of {length=} mm cannot be formed over {worked=} mm, {held=} mm in")
     skins = []
     for port, radius in ((end.outside, 0.5 * end.od), (end.bore, 0.5 * end.od - end.wall)):
         strips = skin(convex(port), round_rim(radius))
-        skins.append([Storey(strips, 0.0, worked)])
-        if length > worked:
-            skins[-1].append(Storey(straight_on(strips), worked, length))
+        skins.append([Storey(straight_to(strips), 0.0, held)] if held else [])
+        skins[-1].append(Storey(strips, held, held + worked))
+        if length > held + worked:
+            skins[-1].append(Storey(straight_on(strips), held + worked, length))
     return _Boundary(frame).solid(*skins)
 
 
@@ -174,11 +176,13 @@ class _Boundary:
             above = [
                 None if strip.are_points[1] else self._rim(strip, strip.high, storey.high) for strip in storey.strips
             ]
+            edges = iter(edge for edge in below if edge is not None)
+            below = [None if strip.are_points[0] else next(edges) for strip in storey.strips]
             for strip, low, high in zip(storey.strips, below, above, strict=True):
                 face = self._panel(strip, storey, low, high)
                 self.build.Add(self.shell, face if out else face.Reversed())
-            below = [edge for edge in above if edge is not None]
-        return [edge for edge in first if edge is not None], list(below)
+            below = above
+        return [edge for edge in first if edge is not None], [edge for edge in below if edge is not None]
 
     def _panel(
         self, strip: Strip, storey: Storey, low: TopoDS_Edge | None, high: TopoDS_Edge | None

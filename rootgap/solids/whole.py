@@ -25,20 +25,24 @@ from rootgap.kept import Kept, fingerprint
 from rootgap.layout import (
     Bend,
     Cap,
+    Cone,
     Disc,
     Divider,
     Elbow,
     Half,
     Layout,
+    LobedCone,
     Panel,
     Pie,
     Piece,
     Plate,
+    Reducer,
     Ring,
     Sleeve,
     Straight,
+    Transition,
 )
-from rootgap.solids import bodies
+from rootgap.solids import bodies, passages
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, meshed_body, write_file, write_glb, write_step, write_stl
 
@@ -183,6 +187,8 @@ def _coped_bend(piece: Elbow | Bend, cope: Cope) -> cq.Solid:
 
 
 def _straight(piece: Straight) -> cq.Solid:
+    if piece.formed:
+        return passages.formed_pipe(piece.start, piece.formed, piece.worked - piece.held, piece.length, piece.held)
     return bodies.straight(piece.start, piece.length, piece.stock.r_out, piece.stock.r_in)
 
 
@@ -216,14 +222,34 @@ def _ring(piece: Ring) -> cq.Solid:
 
 def _sleeve(piece: Sleeve) -> cq.Solid:
     return bodies.straight(piece.rim, piece.whole_length, piece.stock.r_out, piece.stock.r_in)
+
+
 def _divider(piece: Divider) -> cq.Solid:
     return bodies.plate(piece.start, piece.outline, (), piece.thickness)
+
+
 def _half(piece: Half) -> cq.Solid:
     return bodies.plate(piece.facing, piece.section, (), piece.length)
 
 
 def _panel(piece: Panel) -> cq.Solid:
     return bodies.plate(piece.start, piece.outline, (), piece.length)
+
+
+def _reducer(piece: Reducer) -> cq.Solid:
+    first, last = ((each.r_out, each.r_in) for each in (piece.stock, piece.leaves))
+    return passages.frustum(piece.start, piece.length, first, last, piece.offset, piece.clock)
+
+
+def _sheet(piece: Cone | Transition) -> cq.Solid:
+    return passages.passage(piece.start, piece.made)
+
+
+def _lobed(piece: LobedCone) -> cq.Solid:
+    bore, outside = piece.bore, piece.outside
+    return passages.lobed(
+        piece.start, bore.outline, outside.outline, bore.corners, bore.radius, outside.radius, piece.length
+    )
 
 
 #: How a whole piece, before any cope or hole, is made solid, by its class.
@@ -240,6 +266,10 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Divider: _divider,
     Half: _half,
     Panel: _panel,
+    Reducer: _reducer,
+    Cone: _sheet,
+    Transition: _sheet,
+    LobedCone: _lobed,
 }
 
 

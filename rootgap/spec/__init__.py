@@ -15,8 +15,21 @@ from rootgap.spec.ends import (
     SideStart,
 )
 from rootgap.spec.part import FlangePart
-from rootgap.spec.pieces import BendSpec, ElbowSpec, HalfSpec, MitreSpec, PieSpec, SlipSpec, StraightSpec, VbandSpec
+from rootgap.spec.pieces import (
+    BendSpec,
+    ConeSpec,
+    ElbowSpec,
+    HalfSpec,
+    MitreSpec,
+    PieSpec,
+    ReducerSpec,
+    SlipSpec,
+    StraightSpec,
+    TransitionSpec,
+    VbandSpec,
+)
 from rootgap.spec.read import load_assembly, load_part
+from rootgap.spec.salvage import SalvageSpec
 from rootgap.spec.source import Source
 from rootgap.spec.vband import VbandPart
 
@@ -26,6 +39,7 @@ __all__ = [
     "MOST_GROOVE",
     "Assembly",
     "BendSpec",
+    "ConeSpec",
     "CopeEnd",
     "DiscEnd",
     "DividerSpec",
@@ -38,12 +52,15 @@ __all__ = [
     "MitreSpec",
     "PieSpec",
     "Pose",
+    "ReducerSpec",
     "RunSpec",
+    "SalvageSpec",
     "SideStart",
     "SlipSpec",
     "Source",
     "StockSpec",
     "StraightSpec",
+    "TransitionSpec",
     "VbandPart",
     "VbandSpec",
     "load_assembly",

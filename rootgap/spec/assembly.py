@@ -41,9 +41,10 @@ from rootgap.spec.fields import (
 )
 from rootgap.spec.keepouts import KeepoutSpec
 from rootgap.spec.measured import Measured
-from rootgap.spec.order import halved, in_order
+from rootgap.spec.order import fitted, halved, in_order
 from rootgap.spec.part import FlangePart, MaterialWord
 from rootgap.spec.pieces import PieceSpec
+from rootgap.spec.salvage import SalvageSpec
 from rootgap.spec.vband import VbandPart
 from rootgap.spec.words import one_of
 from rootgap.stock import PipeStock
@@ -184,6 +185,18 @@ class RunSpec(Model):
         if isinstance(ends, list) and (ends[:1] == ["cap"] or isinstance(next(iter(ends), None), dict)) and joined:
             yield "ends", "a run that starts at another run or a port has no first end to cap; use end"
 
+    @model_validator(mode="after")
+    def _begins_at_an_opening(self) -> RunSpec:
+        what, start = fitted(self.pieces[0]), self.start if isinstance(self.start, str) else ""
+        if what and self.each is None and ".port." not in start and not start.endswith(".cut"):
+            raise Misfit(
+                ("pieces", 0),
+                f'{what} begins at an opening: allowed where start is "FLANGE.port.NUMBER" or "SALVAGE.cut"',
+            )
+        if what == "a formed end" and start.endswith(".cut") and getattr(self.pieces[0], "formed", None) == "in":
+            raise Misfit(("pieces", 0, "formed"), 'allowed: "on"; how far a pipe goes into a casting is not known')
+        return self
+
     @property
     def first(self) -> Literal["cap", "open"] | DiscEnd:
         """How the end is made where the gas comes in."""
@@ -251,6 +264,9 @@ class _Manifold(Model):
     )
     divider: Annotated[dict[TableName, DividerSpec], Field(max_length=MOST_RUNS)] = Field(
         default_factory=dict, description="plates that part the gas in two"
+    )
+    salvage: Annotated[dict[TableName, SalvageSpec], Field(max_length=MOST_RUNS)] = Field(
+        default_factory=dict, description="pieces of castings that runs go on from"
     )
     keepout: Annotated[dict[TableName, KeepoutSpec], Field(max_length=MOST_RUNS)] = Field(
         default_factory=dict, description="bodies that metal must stay clear of"

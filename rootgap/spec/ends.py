@@ -206,5 +206,5 @@ StartSpec = Annotated[
     | Annotated[Pose, Tag("<at>")]
     | Annotated[SideStart, Tag("<off>")]
     | Annotated[FacePose, Tag("<on>")],
-    one_of("at", "off", "on", text='"RUN.end", "FLANGE.port.NUMBER" or "COLLECTOR.out"'),
+    one_of("at", "off", "on", text='"RUN.end", "FLANGE.port.NUMBER", "COLLECTOR.out" or "SALVAGE.cut"'),
 ]

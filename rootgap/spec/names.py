@@ -18,7 +18,7 @@ Table = Mapping[str, Any]
 #: How many names an error lists.
 MOST_WORDS = 12
 #: Keys of a piece that name a stock.
-STOCK_KEYS = ("stock",)
+STOCK_KEYS = ("stock", "reducer", "cone", "transition")
 #: Keys of a piece that name a part, and the tables that it stands in.
 PART_KEYS = {"vband": "vband"}
 #: No port's number has so many.
@@ -44,13 +44,19 @@ def name_faults(source: Source, ports: Mapping[str, int | None]) -> Iterator[Inp
             yield from _each(source, name, run, each, ports)
         if isinstance(run.get("start"), str):
             yield from _start(source, name, run["start"], runs, ports)
-    members = _run_names(runs, ports)
+    yield from _others(source, _run_names(runs, ports))
+
+
+def _others(source: Source, members: Mapping[str, Table]) -> Iterator[InputError]:
+    """Yield a fault for every name in the tables beside the runs that nothing bears. members: every run by its name."""
     for name, collector in _tables(source.values, "collector").items():
         yield from _legs(source, name, collector, members)
     for name, divider in _tables(source.values, "divider").items():
         yield from _parts(source, name, divider, members)
     for name, bank in _tables(source.values, "bank").items():
         yield from _known(source, ("bank", name, "flange"), bank.get("flange"), _names(source, "flange"))
+    for name, salvage in _tables(source.values, "salvage").items():
+        yield from _known(source, ("salvage", name, "bank"), salvage.get("bank"), _names(source, "bank"))
     for name, members_of in members.items():
         yield from _merges(source, name, members_of)
 
@@ -211,7 +217,8 @@ def _start(
             yield source.fault(key, start, f'the end of run.{start.removesuffix(".end")} is not "open"')
     elif not unknown:
         outlets = [f"{word}.out" for word in _names(source, "collector")]
-        yield from _known(source, key, start, [*ends, *places, *outlets])
+        cuts = [f"{word}.cut" for word in _names(source, "salvage")]
+        yield from _known(source, key, start, [*ends, *places, *outlets, *cuts])
 
 
 def _last(run: Table) -> object:

@@ -5,7 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rootgap.spec.fields import Misfit
-from rootgap.spec.pieces import BendSpec, ElbowSpec, HalfSpec, MitreSpec, PieceSpec, SlipSpec, StraightSpec
+from rootgap.spec.names import STOCK_KEYS
+from rootgap.spec.pieces import (
+    BendSpec,
+    ElbowSpec,
+    HalfSpec,
+    MitreSpec,
+    PieceSpec,
+    SlipSpec,
+    StraightSpec,
+    TransitionSpec,
+)
 
 
 def aimed(pieces: Sequence[PieceSpec]) -> tuple[int, ...]:
@@ -27,6 +37,8 @@ def in_order(pieces: tuple[PieceSpec, ...]) -> tuple[PieceSpec, ...]:
         ):
             what = "mitre" if isinstance(piece, MitreSpec) else "slip joint"
             raise Misfit((index,), f"a {what} stands between two straights")
+        if index and fitted(piece):
+            raise Misfit((index,), f"{fitted(piece)} begins at an opening: it is the first piece of its run")
     where = aimed(pieces)
     if not where:
         return pieces
@@ -43,6 +55,18 @@ def in_order(pieces: tuple[PieceSpec, ...]) -> tuple[PieceSpec, ...]:
 def halved(pieces: Sequence[PieceSpec]) -> HalfSpec | None:
     """Return the half pipe that a run is made of, None where it is made of anything else."""
     return pieces[0] if isinstance(pieces[0], HalfSpec) else None
+
+
+def following(piece: PieceSpec) -> str | None:
+    """Return the name of the stock that a piece says goes on after it, None where it is the one before it."""
+    return next((stock for word in STOCK_KEYS if (stock := getattr(piece, word, None)) is not None), None)
+
+
+def fitted(piece: PieceSpec) -> str:
+    """Return what a piece that takes the shape of the opening it begins at is called, "" for any other."""
+    if isinstance(piece, TransitionSpec):
+        return "a transition"
+    return "a formed end" if isinstance(piece, StraightSpec) and piece.formed else ""
 
 
 def _fills(piece: PieceSpec) -> bool:

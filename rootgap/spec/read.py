@@ -13,9 +13,11 @@ from rootgap.spec.faults import told, validated
 from rootgap.spec.kinds import PARTS, Part
 from rootgap.spec.measured import Measured
 from rootgap.spec.names import name_faults
+from rootgap.spec.order import following
 from rootgap.spec.part import FlangePart
 from rootgap.spec.source import Source, nearest_file, nearest_word, read_source
 from rootgap.spec.toml import Key, toml_text
+from rootgap.stock import PipeStock
 
 #: Keys that only an assembly has at its top, and only a part.
 _OF_ASSEMBLY = ("run", "stock", *PARTS)
@@ -196,16 +198,16 @@ def _measured_faults(described: AssemblyFile, source: Source) -> Iterator[InputE
         members: list[tuple[Key, RunSpec]] = [(at, run)]
         members += [((*at, "override", str(number)), run.member(number)) for number in run.override]
         for key, member in members:
-            bought = described.stock[member.stock].bought
-            places: list[tuple[Key, tuple[Measured | None, ...]]] = [((*key, "measured"), (member.measured,))]
-            places += [
-                ((*key, "pieces", index, "measured"), (member.measured, piece.measured))
-                for index, piece in enumerate(member.pieces)
-                if piece.measured
-            ]
-            for place, measures in places:
+            bought, whole = described.stock[member.stock].bought, member.measured
+            places: list[tuple[Key, PipeStock, tuple[Measured | None, ...]]] = [((*key, "measured"), bought, (whole,))]
+            for index, piece in enumerate(member.pieces):
+                if measured := getattr(piece, "measured", None):
+                    places.append(((*key, "pieces", index, "measured"), bought, (whole, measured)))
+                if stock := following(piece):
+                    bought, whole = described.stock[stock].bought, None
+            for place, of, measures in places:
                 try:
-                    reduce(as_measured, measures, bought)
+                    reduce(as_measured, measures, of)
                 except UnitError as fault:
                     yield source.fault(place, source.found(place), fault.said)
                     break

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rootgap.stock.fittings import Cap, Elbow, Reducer, cap, elbow, elbows, reducer, reducers
 from rootgap.stock.lookup import search
 from rootgap.stock.materials import Material, material, materials
-from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pipe_sizes, tube
+from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pipe_sizes, sheet, tube
 
 __all__ = [
     "Cap",
@@ -26,5 +26,6 @@ __all__ = [
     "reducer",
     "reducers",
     "search",
+    "sheet",
     "tube",
 ]

@@ -53,7 +53,7 @@ class PipeStock:
     """
 
     label: str
-    kind: Literal["pipe", "tube", "custom"]
+    kind: Literal["pipe", "tube", "custom", "sheet"]
     od: float
     wall: float
     material: Material
@@ -262,3 +262,12 @@ def custom(od: float, wall: float, material_name: str) -> PipeStock:
     Raises UnitError where they leave no wall or no bore, StockError for an unknown material.
     """
     return PipeStock(f"pipe {short(od)} x {mm_text(wall)}", "custom", od, wall, material(material_name))
+
+
+def sheet(bore: float, thickness: float, of: Material | str) -> PipeStock:
+    """Return sheet of `thickness`, mm, rolled round a bore, mm. of: its material, or the name of it.
+
+    Raises UnitError where there is no thickness or no bore, StockError for an unknown material.
+    """
+    metal = material(of) if isinstance(of, str) else of
+    return PipeStock(f"sheet {mm_text(thickness)}", "sheet", bore + 2.0 * thickness, thickness, metal)

@@ -13,6 +13,7 @@ from rootgap.joints import (
     DiscWeld,
     Joint,
     PocketWeld,
+    SalvageWeld,
     Slip,
     cut_ends,
     finished_volume,
@@ -20,7 +21,25 @@ from rootgap.joints import (
     reach,
 )
 from rootgap.joints.joint import End
-from rootgap.layout import Bend, Cap, Disc, Divider, Elbow, Half, Layout, Member, Panel, Pie, Piece, Plate, Ring, Sleeve
+from rootgap.layout import (
+    Bend,
+    Cap,
+    Disc,
+    Divider,
+    Elbow,
+    Half,
+    Layout,
+    Member,
+    Panel,
+    Pie,
+    Piece,
+    Plate,
+    Reducer,
+    Ring,
+    Sleeve,
+    Straight,
+)
+from rootgap.layout.pieces.sheet import Sheet
 from rootgap.patterns import Pattern
 from rootgap.patterns.pattern import template_names
 from rootgap.stock import PipeStock
@@ -53,8 +72,10 @@ def cut_rows(layout: Layout, joints: Sequence[Joint], patterns: Sequence[Pattern
     cuts = cut_ends(joints)
     names = {pattern.name for pattern in patterns}
     square = {end for joint in joints if isinstance(joint, DiscWeld | PocketWeld | Slip) for end in joint.square}
+    starts = {joint.after: f"; to {joint.salvage}: {joint.told}" for joint in joints if isinstance(joint, SalvageWeld)}
     return tuple(
-        _row(piece, copes, cuts, square, names, milled_volume(joints, piece.id)) for piece in layout.pieces()
+        _row(piece, copes, cuts, square, names, milled_volume(joints, piece.id), starts.get(piece.id, ""))
+        for piece in layout.pieces()
     )
 
 
@@ -68,8 +89,15 @@ def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
 
 
 def _row(
-    piece: Piece, copes: Sequence[Cope], cuts: Cuts, square: Collection[End], names: set[str], milled: float
+    piece: Piece,
+    copes: Sequence[Cope],
+    cuts: Cuts,
+    square: Collection[End],
+    names: set[str],
+    milled: float,
+    onto: str,
 ) -> CutRow:
+    """Return a piece's row. milled: volume, mm3, of the slots in a flange; onto: what its start's weld needs told."""
     if isinstance(piece, Divider):
         thickness, mass = f"plate {piece.thickness:g} mm", _mass(piece.volume, piece.metal.density)
         file = f"flat/{piece.id}.dxf"
@@ -95,6 +123,7 @@ def _row(
         return CutRow(piece.id, 1, thickness, piece.metal.name, piece.made_from, "", "", "", "", file, mass)
     ends = cuts.get(piece.id, {})
     low, high = reach(cuts, piece.id, piece.length)
+    clock = _clock(piece)
     taken = sum(cope.hole_volume for cope in copes if cope.target.piece == piece.id)
     return CutRow(
         piece.id,
@@ -102,9 +131,9 @@ def _row(
         piece.stock.label,
         piece.stock.material.grade,
         piece.made_from,
-        f"{piece.clock % 360.0:g}" if isinstance(piece, Elbow | Bend | Pie | Half) else "",
+        f"{clock % 360.0:g}" if clock is not None else "",
         f"{high - low:.1f}",
-        ends["start"].told if "start" in ends else _prep(piece, piece.stock, square=(piece.id, "start") in square),
+        (ends["start"].told if "start" in ends else _start(piece, square=(piece.id, "start") in square)) + onto,
         "crown"
         if isinstance(piece, Cap)
         else ends["end"].told
@@ -113,6 +142,20 @@ def _row(
         "; ".join(f"flat/{name}.dxf" for name in template_names(piece.id) if name in names),
         _mass(finished_volume(cuts, piece.id, piece.volume) - taken, piece.stock.material.density),
     )
+
+
+def _clock(piece: Member | Cap) -> float | None:
+    """Return where a piece turns to, degrees, None where it is the same all round."""
+    if isinstance(piece, Reducer):
+        return piece.clock if piece.eccentric else None
+    if isinstance(piece, Sheet):
+        return piece.clock if piece.offset else None
+    return piece.clock if isinstance(piece, Elbow | Bend | Pie | Half) else None
+
+
+def _start(piece: Member | Cap, *, square: bool) -> str:
+    formed = isinstance(piece, Straight) and piece.formed
+    return f"{'formed to the opening; ' if formed else ''}{_prep(piece, piece.stock, square=square)}"
 
 
 def _prep(piece: Member | Cap, stock: PipeStock, *, square: bool) -> str:

@@ -44,9 +44,10 @@ from rootgap.joints import (
     OutletWeld,
     PlaneCut,
     PocketWeld,
+    SalvageWeld,
     Slip,
 )
-from rootgap.layout import Cap, Layout, Piece
+from rootgap.layout import Cap, Flat, Layout, Piece
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
 from rootgap.patterns.wrap import datum_station, developed_diameter
@@ -190,6 +191,19 @@ def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, 
         "at": _frame(weld.frame),
         "r_out": _number(weld.r_out),
         "r_in": _number(weld.r_in),
+        "girth": None if weld.girth is None else _number(weld.girth),
+    }
+
+
+def _salvage_weld(weld: SalvageWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {
+        "salvage": weld.salvage,
+        "after": weld.after,
+        "at": _frame(weld.frame),
+        "bore_girths": _numbers(weld.girths),
+        "walls": _numbers(weld.walls),
+        "step": _number(weld.step),
+        "metal": weld.told,
     }
 
 
@@ -387,4 +401,5 @@ RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
     Slip: _slip,
     DividerWeld: _divider_weld,
     DividerEnd: _divider_end,
+    SalvageWeld: _salvage_weld,
 }

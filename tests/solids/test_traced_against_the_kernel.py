@@ -1,7 +1,7 @@
 """Traced generators against the kernel's own curve-on-surface intersections.
 
-A straight branch on an elbow (its generators are lines, the elbow a torus) and an elbow branch on a
-straight target (arcs, a cylinder) or on another elbow (arcs, a torus). The kernel is asked for every
+A straight branch on an elbow (its generators are lines, the elbow a torus) or on a cone, and an elbow branch
+on a straight target (arcs, a cylinder) or on another elbow (arcs, a torus). The kernel is asked for every
 point that a generator has in common with the target's surface; the first of them must be the traced one.
 Cases come from a fixed seed: a few by default, 208 a kind with --sweep.
 """
@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from OCP.Geom import Geom_Circle, Geom_CylindricalSurface, Geom_Line, Geom_ToroidalSurface
+from OCP.Geom import Geom_Circle, Geom_ConicalSurface, Geom_CylindricalSurface, Geom_Line, Geom_ToroidalSurface
 from OCP.GeomAPI import GeomAPI_IntCS
 from OCP.gp import gp_Ax2, gp_Ax3, gp_Dir, gp_Pnt
 
 from rootgap.geometry.contact import Traced
+from rootgap.geometry.distance import Frustum
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.tube import Bending, Tube
 
@@ -142,3 +143,43 @@ def test_an_elbow_branch(number, onto):
         start = Frame.looking(place, across, meets.axis).bent(4.0 * r_out, -45.0, 0.0)
         target = Tube("log", "log-b", start, r_out, 0.8 * r_out, 4.0 * r_out * np.radians(90.0), big)
     assert compare(branch, target, branch.length) >= 1
+
+
+def test_a_straight_branch_on_a_cone(number):
+    """Concentric reducers and cones, wide and narrow ones, met at any lean and up to near the side."""
+    random = np.random.default_rng([33, number])
+    r_start, r_end = random.uniform(15.0, 50.0, 2)
+    length = random.uniform(1.5, 4.0) * abs(r_end - r_start) + random.uniform(30.0, 90.0)
+    frame = Frame.looking(random.uniform(-50, 50, 3), random.normal(size=3), random.normal(size=3))
+    target = Frustum(frame.origin, frame.advanced(length).origin, r_start, r_end)
+    axes = gp_Ax3(point(frame.origin), direction(frame.axis), direction(frame.ref))
+    shape = Geom_ConicalSurface(axes, np.arctan2(r_end - r_start, length), r_start)
+    station = random.uniform(0.3, 0.7) * length
+    r_there = r_start + (r_end - r_start) * station / length
+    branch_out = random.uniform(0.2, 0.5) * min(r_there, 0.5 * length)
+    away = frame.radial(random.uniform(0.0, 2.0 * np.pi)) + random.uniform(-0.6, 0.6) * frame.axis
+    away /= np.linalg.norm(away)
+    aside = np.cross(away, frame.axis)
+    offset = random.choice([random.uniform(-1, 1), 0.97]) * (r_there - branch_out)
+    start = frame.advanced(station).origin + 200.0 * away + offset * aside / np.linalg.norm(aside)
+    branch = Tube("a", "a-a", Frame.looking(start, -away, random.normal(size=3)), branch_out, 0.85 * branch_out, 400.0)
+    contact = Traced(branch.wall, target, 400.0)
+    met = 0
+    for rho in (branch.r_in, branch.r_out):
+        for theta, height in zip(CLOCKS, contact.height(CLOCKS, rho), strict=True):
+            travels = np.array(kernel_travels(branch, theta, rho, shape))
+            points = branch.wall.points(np.full(travels.size, theta), np.full(travels.size, rho), travels)
+            places = (points - frame.origin) @ frame.axis
+            # The kernel's cone goes on past both ends, and past its point.
+            on_cone = travels[(places >= -1e-6) & (places <= length + 1e-6) & (travels >= 0.0)]
+            if on_cone.size and not np.isnan(height) and abs(on_cone.min() - height) < 1.0:
+                assert height == pytest.approx(on_cone.min(), abs=1e-5)
+                met += 1
+            elif np.isnan(height):
+                assert not on_cone.size
+            else:
+                at = branch.wall.points(np.array([theta]), np.array([rho]), np.array([height]))
+                place = float((at[0] - frame.origin) @ frame.axis)
+                assert min(abs(place), abs(place - length)) < 1e-5
+                assert not on_cone.size or height <= on_cone.min()
+    assert met >= 6

@@ -7,7 +7,7 @@ that places it from its spec, as one piece or several in line, a line each below
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from rootgap.layout.pieces.base import Placed, Site, Skin
+from rootgap.layout.pieces.base import Lobes, Mouth, Placed, Site, Skin
 from rootgap.layout.pieces.bend import Bend, bend_radius, place_bend
 from rootgap.layout.pieces.cap import Cap
 from rootgap.layout.pieces.disc import Disc, place_disc
@@ -17,18 +17,33 @@ from rootgap.layout.pieces.half import Half, place_half
 from rootgap.layout.pieces.panel import Panel
 from rootgap.layout.pieces.pie import Pie, place_pie
 from rootgap.layout.pieces.plate import Plate
+from rootgap.layout.pieces.reducer import Reducer, place_reducer
+from rootgap.layout.pieces.sheet import Cone, LobedCone, Transition, place_cone, place_transition
 from rootgap.layout.pieces.slip import Sleeve, place_slip
 from rootgap.layout.pieces.straight import Straight, place_straight
 from rootgap.layout.pieces.vband import Ring, place_vband
-from rootgap.spec import BendSpec, ElbowSpec, HalfSpec, PieSpec, SlipSpec, StraightSpec, VbandSpec
+from rootgap.spec import (
+    BendSpec,
+    ConeSpec,
+    ElbowSpec,
+    HalfSpec,
+    PieSpec,
+    ReducerSpec,
+    SlipSpec,
+    StraightSpec,
+    TransitionSpec,
+    VbandSpec,
+)
 from rootgap.spec.fields import MOST_SWEEP
 from rootgap.stock import PipeStock
 
-#: What a run is made of along its gas, and everything that is placed.
-Member = Straight | Elbow | Bend | Pie | Half | Ring | Sleeve
+#: Pipe of one stock; passages from one section to another; what a run is made of along its gas.
+Tubular = Straight | Elbow | Bend | Pie | Half
+Passage = Reducer | Cone | LobedCone | Transition
+Member = Tubular | Passage | Ring | Sleeve
 #: What closes a run's end.
 Closure = Cap | Disc
-#: What is cut from plate.
+#: What is cut from plate, and everything that is placed.
 Flat = Plate | Disc | Divider | Panel
 Piece = Member | Cap | Flat
 
@@ -41,6 +56,9 @@ PLACERS: Mapping[type, Callable[[Any, Site], Member | tuple[Member, ...]]] = {
     VbandSpec: place_vband,
     SlipSpec: place_slip,
     HalfSpec: place_half,
+    ReducerSpec: place_reducer,
+    ConeSpec: place_cone,
+    TransitionSpec: place_transition,
 }
 
 #: What an aimed bend turns on, mm, and how far it can, degrees, by the class of its spec.
@@ -57,22 +75,30 @@ __all__ = [
     "Bend",
     "Cap",
     "Closure",
+    "Cone",
     "Disc",
     "Divider",
     "Elbow",
     "Flat",
     "Half",
+    "LobedCone",
+    "Lobes",
     "Member",
+    "Mouth",
     "Panel",
+    "Passage",
     "Pie",
     "Piece",
     "Placed",
     "Plate",
+    "Reducer",
     "Ring",
     "Site",
     "Skin",
     "Sleeve",
     "Straight",
     "Tongue",
+    "Transition",
+    "Tubular",
     "place_disc",
 ]

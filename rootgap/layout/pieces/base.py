@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.merging import LobedOpening
+from rootgap.geometry.paths import Shape
 from rootgap.spec.vband import VbandPart
 from rootgap.stock import PipeStock
 
@@ -25,11 +27,29 @@ Span = tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
+class Mouth:
+    """An opening that a run begins at. shape: its rim, mm, x away from the side of the run's start and y along
+    its ref; depth: how far a pipe goes in where it goes in, mm."""
+
+    shape: Shape
+    depth: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Lobes:
+    """A collector's opening that a run begins at. stock: of its legs."""
+
+    opening: LobedOpening
+    stock: PipeStock
+
+
+@dataclass(frozen=True, eq=False)
 class Site:
     """Where a piece is to stand. mark, run: its own name and its run's; stock: of the run; start: the
     frame it begins at; reach: how far along it the run's target is, mm, for the last piece of a run
     that ends on another's side, None elsewhere; raises GeometryError where it passes the target; stocks,
-    vbands: all of the file, by name; marks: of the pieces 1, 2 and so on after this, where it is several."""
+    vbands: all of the file, by name; marks: of the pieces 1, 2 and so on after this, where it is several; mouth:
+    the opening that it begins at, for the first piece of a run that does."""
 
     mark: str
     run: str
@@ -39,6 +59,7 @@ class Site:
     stocks: Mapping[str, PipeStock]
     vbands: Mapping[str, VbandPart]
     marks: Callable[[int], str]
+    mouth: Mouth | Lobes | None = None
 
 
 class Placed(Protocol):

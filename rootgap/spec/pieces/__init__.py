@@ -11,6 +11,8 @@ from rootgap.spec.pieces.elbow import ElbowSpec
 from rootgap.spec.pieces.half import HalfSpec
 from rootgap.spec.pieces.mitre import MitreSpec
 from rootgap.spec.pieces.pie import PieSpec
+from rootgap.spec.pieces.reducer import ReducerSpec
+from rootgap.spec.pieces.sheet import ConeSpec, TransitionSpec
 from rootgap.spec.pieces.slip import SlipSpec
 from rootgap.spec.pieces.straight import StraightSpec
 from rootgap.spec.pieces.vband import VbandSpec
@@ -24,18 +26,26 @@ PieceSpec = Annotated[
     | Annotated[MitreSpec, Tag("<mitre>")]
     | Annotated[HalfSpec, Tag("<half>")]
     | Annotated[VbandSpec, Tag("<vband>")]
-    | Annotated[SlipSpec, Tag("<slip>")],
-    one_of("straight", "elbow", "bend", "pie", "mitre", "half", "vband", "slip"),
+    | Annotated[SlipSpec, Tag("<slip>")]
+    | Annotated[ReducerSpec, Tag("<reducer>")]
+    | Annotated[ConeSpec, Tag("<cone>")]
+    | Annotated[TransitionSpec, Tag("<transition>")],
+    one_of(
+        "straight", "elbow", "bend", "pie", "mitre", "half", "vband", "slip", "reducer", "cone", "transition"
+    ),
 ]
 
 __all__ = [
     "BendSpec",
+    "ConeSpec",
     "ElbowSpec",
     "HalfSpec",
     "MitreSpec",
     "PieSpec",
     "PieceSpec",
+    "ReducerSpec",
     "SlipSpec",
     "StraightSpec",
+    "TransitionSpec",
     "VbandSpec",
 ]

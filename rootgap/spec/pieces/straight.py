@@ -27,4 +27,9 @@ class StraightSpec(Model):
     straight: Annotated[float | Literal["fill"], BeforeValidator(_straight), WithJsonSchema(LENGTH_SCHEMA)] = Field(
         examples=[28, "fill"]
     )
+    formed: Literal["on", "in"] | None = Field(
+        default=None,
+        description="its start worked to the opening that it begins at: its bore meets the rim, or it goes in",
+        examples=["on"],
+    )
     measured: Measured | None = Field(default=None, examples=[{"od": 48.4}])

@@ -1,0 +1,48 @@
+"""The weld of a run's first piece to one cut off a casting."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from rootgap.geometry.frames import Frame
+from rootgap.joints.joint import CutAt
+
+
+@dataclass(frozen=True, eq=False)
+class SalvageWeld:
+    """A salvaged piece and what stands on its cut. frame: in the middle of the cut, its axis along the gas; girths:
+    of the bores of the two, mm; walls: of the two, mm; metal: of the salvaged piece, None where it is not known."""
+
+    kind: ClassVar[str] = "salvage weld"
+    id: str
+    salvage: str
+    after: str
+    frame: Frame
+    girths: tuple[float, float]
+    walls: tuple[float, float]
+    metal: str | None
+    cuts: ClassVar[tuple[CutAt, ...]] = ()
+
+    @property
+    def joined(self) -> tuple[str, ...]:
+        """The two pieces' marks."""
+        return self.salvage, self.after
+
+    @property
+    def told(self) -> str:
+        """The salvaged piece's metal, in words."""
+        return self.metal or "metal unknown until stated"
+
+    @property
+    def weld_length(self) -> float:
+        """Girth of the smaller outside, mm: those of bore and outside of a wall differ by 2 pi times the wall."""
+        return min(girth + 2.0 * np.pi * wall for girth, wall in zip(self.girths, self.walls, strict=True))
+
+    @property
+    def step(self) -> float:
+        """Difference of the bores, mm on the radius, the mean round the clock where they are not round; positive
+        where the gas meets an edge."""
+        return (self.girths[0] - self.girths[1]) / (2.0 * np.pi)
