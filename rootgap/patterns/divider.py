@@ -89,8 +89,8 @@ def _notes(divider: Divider, sawn: float | None) -> list[str]:
     notes = ["Net size: leave the kerf to the table's software."]
     if sawn is not None:
         notes.append(
-            f"Whole, it does not go in through the hole of {divider.host}: saw it in two as marked (the disc goes in from "
-            f"the end, the tongue through the hole, then weld the two), or saw {divider.host} in two there."
+            f"Whole, it does not go in through the hole of {divider.host}: saw it in two as marked (the disc goes in "
+            f"from the end, the tongue through the hole, then weld the two), or saw {divider.host} in two there."
         )
     if divider.tongue and divider.tongue.slot:
         notes.append(f"Its end stands {divider.tongue.slot:g} mm in the flange, not welded, free to grow.")
