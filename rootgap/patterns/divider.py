@@ -11,12 +11,14 @@ from rootgap.patterns.pattern import Drawn, Label, Pattern
 
 #: How far marks keep off the edge, mm.
 INSET = 2.0
+_ROUND = 2.0 * np.pi * np.arange(360) / 360
 
 
 def divider_pattern(divider: Divider, layout: Layout) -> Pattern:
     """Return the flat pattern of a divider, +y along its run's gas where it goes down one."""
     drawn, labels = [Drawn("cut.outer", divider.outline)], []
-    for y, text in _levels(divider, layout):
+    sawn = _sawn(divider, layout)
+    for y, text in _levels(divider, layout) + ([] if sawn is None else [(sawn, "saw here to get it in")]):
         wide = max(divider.tongue.half - INSET, 1.0) if divider.tongue else 0.0
         drawn.append(Drawn("mark", Path.through([(-wide, y), (wide, y)])))
         # The bore's text stands below its line, for the outside's is only a wall above it.
@@ -42,7 +44,7 @@ def divider_pattern(divider: Divider, layout: Layout) -> Pattern:
             ("Gap to the bore", f"{divider.gap:g} mm all along its edges"),
             *((("Drawn", f"gas of {divider.run} going up"),) if divider.tongue else ()),
         ),
-        tuple(_notes(divider)),
+        tuple(_notes(divider, sawn)),
     )
 
 
@@ -71,10 +73,25 @@ def _crossed(disc: Disc, layout: Layout, host: str | None) -> list[tuple[float, 
     return [(float(Disc(radius, disc.lean, 0.0).points(up)[0, 1]), text) for radius, text in rows]
 
 
-def _notes(divider: Divider) -> list[str]:
+def _sawn(divider: Divider, layout: Layout) -> float | None:
+    """Return y, mm, across which a plate must be sawn to go in, None where it goes in whole: a disc wider than the
+    hole that its tongue stands in goes in from the pipe's end, the tongue through the hole."""
+    if divider.disc is None or divider.tongue is None:
+        return None
+    widest = float(np.abs(divider.disc.points(_ROUND)[:, 0]).max())
+    if widest < layout.runs[divider.run].pieces[0].stock.r_in:
+        return None
+    angles = np.array([divider.disc.corner(divider.tongue.half, side) for side in (1, -1)])
+    return float(divider.disc.points(angles)[:, 1].max())
+
+
+def _notes(divider: Divider, sawn: float | None) -> list[str]:
     notes = ["Net size: leave the kerf to the table's software."]
-    if divider.tongue and divider.disc:
-        notes.append(f"One plate: weld it into {divider.host} through the hole before the run goes on.")
+    if sawn is not None:
+        notes.append(
+            f"Whole, it does not go in through the hole of {divider.host}: saw it in two as marked (the disc goes in "
+            f"from the end, the tongue through the hole, then weld the two), or saw {divider.host} in two there."
+        )
     if divider.tongue and divider.tongue.slot:
         notes.append(f"Its end stands {divider.tongue.slot:g} mm in the flange, not welded, free to grow.")
     return notes

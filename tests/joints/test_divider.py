@@ -149,7 +149,9 @@ def test_the_demos_plate_has_a_pattern_with_true_arcs_and_marks():
         "outside of log-a",
         "end of outlet-a: face of the flange",
         "log-a, axis here",
+        "saw here to get it in",
     }
+    assert any("does not go in through the hole of log-a" in note for note in pattern.notes)
 
 
 def test_a_tongue_wider_than_the_log_it_goes_through_is_refused(tmp_path):
