@@ -183,6 +183,55 @@ class TestCone:
         assert cone.filled.distance(cone.skin()(*np.random.default_rng(3).random((2, 500)))).min() > -1e-9
 
 
+    def test_a_pinch_on_its_way_is_warned_of(self, tmp_path):
+        """Two legs to round of equal area: half way there are 2440 of 2538 mm2, by sectors at many angles."""
+        manifold = loaded(
+            tmp_path,
+            """
+[stock.leg]
+pipe = { od = 43, wall = 1.5 }
+material = "304L"
+[stock.out]
+pipe = { od = 59.84, wall = 1.5 }
+material = "304L"
+[collector.two]
+at = [0, 0, 0]
+along = [0, 0, 1]
+half_angle = 10
+across = 82.45
+legs = ["l", "r"]
+[run.l]
+stock = "leg"
+start = { at = [0, 80, -453.69], along = [0, -0.17365, 0.98481] }
+pieces = [
+    { straight = 10 }, { bend = 60, angle = "aim" }, { straight = "fill" },
+    { bend = 60, angle = "aim" }, { straight = 200 },
+]
+end = { merge = "two" }
+[run.r]
+stock = "leg"
+start = { at = [0, -80, -453.69], along = [0, 0.17365, 0.98481] }
+pieces = [
+    { straight = 10 }, { bend = 60, angle = "aim" }, { straight = "fill" },
+    { bend = 60, angle = "aim" }, { straight = 200 },
+]
+end = { merge = "two" }
+[run.a]
+stock = "out"
+start = "two.out"
+pieces = [{ cone = "out", length = 90 }]
+""",
+        )
+        cone = first(manifold)
+        assert isinstance(cone, LobedCone)
+        psi = 2.0 * np.pi * (np.arange(200_000) + 0.5) / 200_000
+        half = 0.5 * (cone.bore.outline(psi) + 28.42)
+        assert cone.areas[2] == pytest.approx(np.pi * np.mean(half**2), rel=1e-6)
+        (finding,) = [each for each in manifold.checks() if each.check == "pinch"]
+        assert finding.value == pytest.approx(0.962, abs=1e-3)
+        assert finding.verdict == "warn"
+
+
 class TestTransition:
     def test_lines_up_with_its_port_in_the_plate(self, tmp_path):
         """A turned opening that is no mirror image of itself: every point of the bore's edge is on the hole's."""
