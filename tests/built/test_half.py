@@ -14,7 +14,7 @@ import pytest
 import rootgap
 from rootgap.errors import GeometryError
 from rootgap.geometry.paths import Path as Line
-from rootgap.joints import Cope, DiscWeld, EdgeWeld
+from rootgap.joints import Cope, EdgeWeld, HalfDiscWeld
 from rootgap.layout import Half, Panel
 from rootgap.solids.bodies import common_volume, is_sound, volume
 from rootgap.solids.whole import parts
@@ -130,7 +130,7 @@ class TestPlaces:
         assert edges["log-a"].ports == (1, 2, 3)
         assert edges["plenum-a"].ports == ()
         assert edges["plenum-a"].weld_length == pytest.approx(560.0)
-        discs = [joint for joint in manifold.joints if isinstance(joint, DiscWeld)]
+        discs = [joint for joint in manifold.joints if isinstance(joint, HalfDiscWeld)]
         assert [joint.plate for joint in discs] == ["flange.head"] * 2 + ["plenum-a-plate"] * 2
         for joint in discs:
             assert joint.weld_length == pytest.approx(np.pi * OUT + 2 * OUT + 2 * 6.0)
