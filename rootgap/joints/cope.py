@@ -126,7 +126,7 @@ class Cope:
         return self._contact(self.target.r_in)
 
     def _contact(self, radius: float) -> Contact:
-        if self.branch.bending is None and self.target.bending is None:
+        if self.branch.bending is None and self.target.round:
             return Saddle(self.branch.frame, self.target.frame, radius)
         return Traced(self.branch.wall, self.target.filled(radius), self.reach)
 

@@ -318,14 +318,16 @@ def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before:
     cope = Cope(
         f"{run.name}+{target.name}",
         branch,
-        landing.tube,
+        landing,
         how.set_,
         how.prep,
         how.clearance,
         at=at,
         bevel=_bevel(run, piece, how),
     )
-    limit = landing.stock.r_in - how.clearance if how.set_ == "in" else landing.stock.r_out
+    # On a cone the wider end counts: whether it is wide enough where it lands, its generators tell.
+    r_out, r_in = (max(ends) for ends in zip(landing.radii(0.0), landing.radii(landing.length), strict=True))
+    limit = r_in - how.clearance if how.set_ == "in" else r_out
     not_larger(cope, limit)
     leans(cope)
     if isinstance(cope.on_target, Saddle):

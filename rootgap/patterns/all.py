@@ -18,7 +18,6 @@ from rootgap.layout import (
     Port,
     Straight,
     Transition,
-    Tubular,
 )
 from rootgap.patterns.development import cone_pattern, lobed_pattern, transition_pattern
 from rootgap.patterns.divider import divider_pattern
@@ -96,9 +95,7 @@ def _holes(piece: Member, copes: Sequence[Cope], paper: float) -> Pattern:
         return half_wrap(piece, copes, paper)
     if isinstance(piece, Straight):
         return holes_wrap(piece, copes, paper)
-    if not isinstance(piece, Tubular):
-        raise TypeError(f"{piece.id} is no pipe to cut holes in")
-    return holes_comb(piece.tube, copes, piece.stock, paper)
+    return holes_comb(copes, piece.stock, paper)
 
 
 def _ends(

@@ -350,7 +350,7 @@ def _cut(cope: Cope, developed: float) -> dict[str, Any]:
 def _hole(cope: Cope, developed: float) -> dict[str, Any]:
     """Return where the hole's outline is."""
     target = cope.target
-    if target.bending:
+    if not target.round:
         return {"file": f"flat/{target.piece}.comb.dxf", "layer": "cut", **_frame(target.frame)}
     return {
         "file": f"flat/{target.piece}.holes.dxf",
@@ -365,6 +365,9 @@ def _tube(tube: Tube) -> dict[str, Any]:
     record: dict[str, Any] = {**_frame(tube.frame), "r_out": _number(tube.r_out), "r_in": _number(tube.r_in)}
     if tube.bending:
         record |= {"bend_radius": _number(tube.bending.radius), "bend_clock": _number(tube.bending.clock)}
+    if tube.taper:
+        r_out, r_in = tube.radii(tube.length)
+        record |= {"length": _number(tube.length), "r_out_end": _number(r_out), "r_in_end": _number(r_in)}
     return record
 
 
