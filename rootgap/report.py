@@ -15,7 +15,7 @@ Row = tuple[str, ...]
 #: How a verdict is shown, so that the eye finds it.
 SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL"}
 #: Units that are counted, not measured.
-COUNTED = ("ends", "ports", "outlets", "bridges", "unknown")
+COUNTED = ("ends", "ports", "outlets", "bridges", "unknown", "ways")
 #: So many of what a warning stands for as well are named.
 FEW = 3
 

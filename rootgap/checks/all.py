@@ -12,6 +12,7 @@ from rootgap.checks.crotch import crotches
 from rootgap.checks.ends import open_ends, open_ports
 from rootgap.checks.finding import Finding, folded
 from rootgap.checks.fit import root_gaps
+from rootgap.checks.fixture import fixture_clear, fixture_holds, fixture_lifts_out
 from rootgap.checks.gas import gas_findings
 from rootgap.checks.girth import girths
 from rootgap.checks.half import bare_ports, half_stands, split_margins
@@ -52,6 +53,9 @@ CHECKS = (
     girths,
     pinches,
     metals,
+    fixture_clear,
+    fixture_lifts_out,
+    fixture_holds,
 )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rootgap.geometry.frames import Frame, unit, vector
+from rootgap.geometry.polygons import inside, to_outline
 
 Array = NDArray[np.float64]
 
@@ -197,3 +198,32 @@ class Union:
     def distance(self, points: Array) -> Array:
         """Return the signed distances, (n,), mm, of `points`, (n, 3), mm; exact outside."""
         return np.min([body.distance(points) for body in self.bodies], axis=0)
+
+
+@dataclass(frozen=True, eq=False)
+class Prism:
+    """A plate. frame: at its drawing's origin, axis through it and ref the drawing's +y; outline, holes: closed
+    polylines, (m, 2), mm, of the drawing; thickness: mm."""
+
+    frame: Frame
+    outline: Array
+    holes: tuple[Array, ...]
+    thickness: float
+
+    def near(self, points: Array, reach: float) -> NDArray[np.bool_]:
+        """Return which of `points`, (n, 3), mm, lie in a box `reach` mm larger than the plate every way."""
+        up, side, through = self.frame.to_local(points).T
+        low, high = self.outline.min(axis=0) - reach, self.outline.max(axis=0) + reach
+        flat = (-side > low[0]) & (-side < high[0]) & (up > low[1]) & (up < high[1])
+        return flat & (through > -reach) & (through < self.thickness + reach)
+
+    def distance(self, points: Array) -> Array:
+        """Return the signed distances, (n,), mm, of `points`, (n, 3), mm."""
+        up, side, through = self.frame.to_local(points).T
+        flat = np.column_stack([-side, up])
+        to_edge = np.min([to_outline(flat, loop) for loop in (self.outline, *self.holes)], axis=0)
+        metal = inside(flat, self.outline)
+        for hole in self.holes:
+            metal &= ~inside(flat, hole)
+        half = 0.5 * self.thickness
+        return _outside(np.column_stack([np.where(metal, -to_edge, to_edge), np.abs(through - half) - half]))

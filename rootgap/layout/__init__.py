@@ -1,6 +1,7 @@
 """From a validated assembly to placed pieces with frames. numpy only, no solids."""
 
 from rootgap.layout.collector import Collector
+from rootgap.layout.fixture import Fixture
 from rootgap.layout.pieces import (
     Bend,
     Cap,
@@ -9,6 +10,7 @@ from rootgap.layout.pieces import (
     Disc,
     Divider,
     Elbow,
+    FixturePlate,
     Flat,
     Half,
     LobedCone,
@@ -40,6 +42,8 @@ __all__ = [
     "Divider",
     "Elbow",
     "Face",
+    "Fixture",
+    "FixturePlate",
     "Flat",
     "Half",
     "Keepout",

@@ -17,6 +17,7 @@ from rootgap.layout.aim import axis_reach
 from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
 from rootgap.layout.divider import place_divider
+from rootgap.layout.fixture import Fixture, place_fixture
 from rootgap.layout.pieces import (
     MOST,
     PLACERS,
@@ -62,7 +63,7 @@ HEAD = Frame.looking((0.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
 class Layout:
     """Everything placed. runs by name, in the order of the file; plates: all flanges by name;
     collectors and salvaged pieces by name; keepouts: bodies that metal stays clear of, by name; dividers: plates
-    that part the gas, by name."""
+    that part the gas, by name; fixture: what holds it while it is tacked, None where none is asked for."""
 
     name: str
     title: str
@@ -72,6 +73,7 @@ class Layout:
     keepouts: Mapping[str, Keepout]
     dividers: Mapping[str, Divider] = field(default_factory=dict)
     salvages: Mapping[str, Salvage] = field(default_factory=dict)
+    fixture: Fixture | None = None
 
     def pieces(self) -> Iterator[Piece]:
         """Yield every piece, flanges first, then each run along the gas, then the dividers inside them."""
@@ -177,6 +179,7 @@ def lay_out(assembly: Assembly) -> Layout:
         {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
         dividers,
         yard.salvages,
+        place_fixture(assembly.fixture, yard.runs, yard.plates) if assembly.fixture else None,
     )
 
 

@@ -14,6 +14,7 @@ from rootgap.spec.ends import (
     Pose,
     SideStart,
 )
+from rootgap.spec.fixture import FixtureSpec
 from rootgap.spec.part import FlangePart
 from rootgap.spec.pieces import (
     BendSpec,
@@ -45,6 +46,7 @@ __all__ = [
     "DividerSpec",
     "ElbowSpec",
     "FacePose",
+    "FixtureSpec",
     "FlangeEnd",
     "FlangePart",
     "HalfSpec",

@@ -39,6 +39,7 @@ from rootgap.spec.fields import (
     both,
     neither,
 )
+from rootgap.spec.fixture import FixtureSpec
 from rootgap.spec.keepouts import KeepoutSpec
 from rootgap.spec.measured import Measured
 from rootgap.spec.order import fitted, halved, in_order
@@ -270,6 +271,9 @@ class _Manifold(Model):
     )
     keepout: Annotated[dict[TableName, KeepoutSpec], Field(max_length=MOST_RUNS)] = Field(
         default_factory=dict, description="bodies that metal must stay clear of"
+    )
+    fixture: FixtureSpec | None = Field(
+        default=None, description="plates that hold the work while it is tacked", examples=[{"thickness": 6}]
     )
 
 

@@ -13,6 +13,7 @@ from rootgap.layout.pieces.cap import Cap
 from rootgap.layout.pieces.disc import Disc, place_disc
 from rootgap.layout.pieces.divider import Divider, Tongue
 from rootgap.layout.pieces.elbow import Elbow, elbow_radius, place_elbow
+from rootgap.layout.pieces.fixture import FixturePlate
 from rootgap.layout.pieces.half import Half, place_half
 from rootgap.layout.pieces.panel import Panel
 from rootgap.layout.pieces.pie import Pie, place_pie
@@ -79,6 +80,7 @@ __all__ = [
     "Disc",
     "Divider",
     "Elbow",
+    "FixturePlate",
     "Flat",
     "Half",
     "LobedCone",

@@ -1,0 +1,170 @@
+"""Does the fixture clear the work, does the work lift out of it, and does it hold what lies in it?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rootgap.checks.finding import Finding, at_least, at_most
+from rootgap.checks.gap import Cover, covered, gap
+from rootgap.geometry.distance import Prism
+from rootgap.geometry.frames import unit
+from rootgap.joints import Joint, cut_ends
+from rootgap.layout import Fixture, FixturePlate, Layout
+
+Array = NDArray[np.float64]
+
+SOURCE = "worked out from the layout, no source"
+#: Metal may touch; deeper than this, mm, it overlaps.
+TOUCH = -0.05
+#: How close, mm, points of a plate stand where it is held against another.
+SPACING = 2.0
+#: The work is looked at lifted by this much more each time, mm, at first and further up.
+FIRST, STEP, FINE = 0.5, 4.0, 12.0
+#: Directions that differ by less than this, no unit, are one; the same for a push that is none.
+SAME = 1e-9
+
+
+def fixture_clear(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
+    """Yield a finding for the worst overlap, mm, of a plate of the fixture with the work or with another plate."""
+    fixture = layout.fixture
+    if fixture is None:
+        return
+    covers, worst, between = _covers(fixture, joints), 0.0, "all plates"
+    for plate in fixture.plates:
+        for mark, cover in covers.items():
+            if mark not in _touched(fixture, plate):
+                depth = _deep(cover, plate.filled)
+                if depth < min(worst, TOUCH):
+                    worst, between = depth, f"{plate.id} and {mark}"
+    for one, other in combinations(fixture.plates, 2):
+        for plate, body in ((one, other.filled), (other, one.filled)):
+            depth = _into(plate.samples(SPACING), body)
+            if depth < min(worst, TOUCH):
+                worst, between = depth, f"{one.id} and {other.id}"
+    yield at_least(
+        "fixture clear", between, worst, 0.0, "mm", SOURCE, "worked out", "give fixture.stations where there is room"
+    )
+
+
+def fixture_lifts_out(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
+    """Yield a finding for how deep the work runs into a plate, mm, as it is lifted off the base, post by post unbolted."""
+    fixture = layout.fixture
+    if fixture is None:
+        return
+    covers, worst, between = _covers(fixture, joints), 0.0, "all plates"
+    for plate in fixture.plates[1:]:
+        top = float((plate.samples(SPACING) @ fixture.load).max())
+        for mark, cover in covers.items():
+            if mark in _touched(fixture, plate):
+                continue
+            lifts = _lifts(top - float((cover.middles @ fixture.load).min()))
+            ways = fixture.load * np.array([[0.0], [lifts.max(initial=0.0)]])
+            if _beside(np.vstack([cover.middles + way for way in ways]), cover, plate.filled):
+                continue
+            for lift in lifts:
+                depth = _deep(_moved(cover, lift * fixture.load), plate.filled)
+                if depth < min(worst, TOUCH):
+                    worst, between = depth, f"{mark} and {plate.id}, lifted {lift:g} mm"
+    yield at_least(
+        "fixture lifts out", between, worst, 0.0, "mm", SOURCE, "worked out", "move that cradle: give fixture.stations"
+    )
+
+
+def fixture_holds(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
+    """Yield a finding for each run of the fixture: in how many directions it can move though nothing lifts it."""
+    fixture = layout.fixture
+    if fixture is None:
+        return
+    for name, held in fixture.held.items():
+        normals = np.vstack([*(push.normals for push in held.pushes), -fixture.load[None]])
+        free = ways_out(normals)
+        way = f"nothing keeps it from moving along {_told(free[0])}" if free else ""
+        cure = "no seat has room under it; clamp it, or give fixture.stations" if not held.seats else "clamp it"
+        yield at_most(
+            "fixture holds",
+            f"run.{name}",
+            float(len(free)),
+            0.0,
+            "ways",
+            SOURCE,
+            "worked out",
+            f"{way}: {cure}",
+            "warn",
+        )
+
+
+def ways_out(normals: Array) -> list[Array]:
+    """Return the directions, (3,), in which a body can move that is pushed along `normals`, (n, 3): none where they
+    positively span space.
+
+    Source: a direction d is free where n.d >= 0 for every push n. Such directions form a cone; one of less than full
+    rank holds a line, square to all pushes, and any other has its edges where two pushes stand square to d.
+
+    >>> ways_out(np.array([[1.0, 0, 0], [-1.0, 0, 0], [0, 1.0, 0], [0, -1.0, 0], [0, 0, 1.0]]))[0].round(3).tolist()
+    [0.0, 0.0, 1.0]
+    >>> ways_out(np.vstack([np.eye(3), -np.ones((1, 3))]))
+    []
+    """
+    _, sizes, directions = np.linalg.svd(normals)
+    missing = directions[int((sizes > SAME).sum()) :]
+    edges = [np.cross(one, other) for one, other in combinations(normals, 2)]
+    tried = [*missing, *(unit(edge) for edge in edges if np.linalg.norm(edge) > SAME)]
+    free: list[Array] = []
+    for direction in (sign * each for each in tried for sign in (1.0, -1.0)):
+        fresh = all(float(direction @ other) < 1.0 - SAME for other in free)
+        if fresh and float((normals @ direction).min()) > -SAME:
+            free.append(direction)
+    return free
+
+
+def _told(direction: Array) -> str:
+    return "(" + ", ".join(f"{value + 0.0:.2f}" for value in np.round(direction, 2) + 0.0) + ")"
+
+
+def _covers(fixture: Fixture, joints: Sequence[Joint]) -> Mapping[str, Cover]:
+    cuts = cut_ends(joints)
+    return {piece.id: covered(piece, cuts) for piece in fixture.work.pieces()}
+
+
+def _touched(fixture: Fixture, plate: FixturePlate) -> tuple[str, ...]:
+    """Return the marks of the pieces that a plate touches over a face, or stands inside."""
+    head = fixture.work.head.id
+    if plate is fixture.plates[0]:
+        return (head,)
+    if plate.id in fixture.plugs:
+        return (head, fixture.plugs[plate.id])
+    return tuple(flange for flange, post in fixture.posts.items() if post == plate.id)
+
+
+def _lifts(height: float) -> Array:
+    """Return how far, mm, the work is lifted each time until it is `height` mm higher."""
+    return np.concatenate([np.arange(FIRST, min(FINE, height), FIRST), np.arange(FINE, height, STEP)])
+
+
+def _moved(cover: Cover, by: Array) -> Cover:
+    return replace(cover, skin=lambda u, v: cover.skin(u, v) + by, middles=cover.middles + by)
+
+
+def _deep(cover: Cover, body: Prism) -> float:
+    """Return the least distance, mm, from a skin to a plate, where it is below nought."""
+    return 0.0 if _beside(cover.middles, cover, body) else gap(cover, body, enough=TOUCH)
+
+
+def _beside(points: Array, cover: Cover, body: Prism) -> bool:
+    """Tell whether boxes round points, (n, 3), mm, of a skin's cells and round a plate are apart."""
+    up, side, through = body.frame.to_local(points).T
+    reach = float(cover.spread.max())
+    (left, low), (right, high) = body.outline.min(axis=0), body.outline.max(axis=0)
+    sides = ((-side, left, right), (up, low, high), (through, 0.0, body.thickness))
+    return any(float(at.max()) + reach < least or float(at.min()) - reach > most for at, least, most in sides)
+
+
+def _into(points: Array, body: Prism) -> float:
+    """Return the least signed distance, mm, of points, (n, 3), mm, to a plate, 0 where none is near."""
+    near = points[body.near(points, 0.0)]
+    return float(body.distance(near).min(initial=0.0))
