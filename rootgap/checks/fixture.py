@@ -22,9 +22,9 @@ SOURCE = "worked out from the layout, no source"
 #: Metal may touch; deeper than this, mm, it overlaps.
 TOUCH = -0.05
 #: How close, mm, points of a plate stand where it is held against another.
-SPACING = 2.0
+SPACING = 4.0
 #: The work is looked at lifted by this much more each time, mm, at first and further up.
-FIRST, STEP, FINE = 0.5, 4.0, 12.0
+FIRST, STEP, FINE = 1.0, 6.0, 6.0
 #: Directions that differ by less than this, no unit, are one; the same for a push that is none.
 SAME = 1e-9
 
@@ -41,9 +41,10 @@ def fixture_clear(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
                 depth = _deep(cover, plate.filled)
                 if depth < min(worst, TOUCH):
                     worst, between = depth, f"{plate.id} and {mark}"
+    samples = {plate.id: plate.samples(SPACING) for plate in fixture.plates}
     for one, other in combinations(fixture.plates, 2):
         for plate, body in ((one, other.filled), (other, one.filled)):
-            depth = _into(plate.samples(SPACING), body)
+            depth = _into(samples[plate.id], body)
             if depth < min(worst, TOUCH):
                 worst, between = depth, f"{one.id} and {other.id}"
     yield at_least(
@@ -58,7 +59,7 @@ def fixture_lifts_out(layout: Layout, joints: Sequence[Joint]) -> Iterator[Findi
         return
     covers, worst, between = _covers(fixture, joints), 0.0, "all plates"
     for plate in fixture.plates[1:]:
-        top = float((plate.samples(SPACING) @ fixture.load).max())
+        top = float((plate.corners @ fixture.load).max())
         for mark, cover in covers.items():
             if mark in _touched(fixture, plate):
                 continue
@@ -152,7 +153,11 @@ def _moved(cover: Cover, by: Array) -> Cover:
 
 def _deep(cover: Cover, body: Prism) -> float:
     """Return the least distance, mm, from a skin to a plate, where it is below nought."""
-    return 0.0 if _beside(cover.middles, cover, body) else gap(cover, body, enough=TOUCH)
+    near = body.near(cover.middles, float(cover.spread.max()))
+    if not near.any():
+        return 0.0
+    cells = replace(cover, at=cover.at[near], middles=cover.middles[near], spread=cover.spread[near])
+    return gap(cells, body, enough=TOUCH)
 
 
 def _beside(points: Array, cover: Cover, body: Prism) -> bool:

@@ -1,4 +1,5 @@
-"""Every flat pattern of a layout, in the order of the work: plates, splits and holes, ends, elbows, pie-cut bends."""
+"""Every flat pattern of a layout, in the order of the work: plates, splits and holes, ends, elbows, pie-cut bends,
+sheet, and the plates that hold it all."""
 
 from __future__ import annotations
 
@@ -21,6 +22,7 @@ from rootgap.layout import (
 )
 from rootgap.patterns.development import cone_pattern, lobed_pattern, transition_pattern
 from rootgap.patterns.divider import divider_pattern
+from rootgap.patterns.fixture import fixture_patterns
 from rootgap.patterns.former import former_pattern
 from rootgap.patterns.half import half_wrap
 from rootgap.patterns.marks import cope_comb, holes_comb
@@ -65,7 +67,8 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
     standing = {joint.after: joint for joint in joints if isinstance(joint, OutletWeld)}
     sheets = [pattern for piece in pieces.values() for pattern in _sheets(piece, standing)]
-    return (*plates, *discs, *parted, *panels, *holes, *ends, *trims, *pies, *sheets)
+    tacked = fixture_patterns(layout.fixture) if layout.fixture else ()
+    return (*plates, *discs, *parted, *panels, *holes, *ends, *trims, *pies, *sheets, *tacked)
 
 
 def _sheets(piece: Member, standing: Mapping[str, OutletWeld]) -> Iterator[Pattern]:

@@ -1,5 +1,5 @@
 """CadQuery bodies. The only room that imports cadquery."""
 
-from rootgap.solids.whole import solid_assembly, write_solids
+from rootgap.solids.whole import fixture_assembly, solid_assembly, write_solids
 
-__all__ = ["solid_assembly", "write_solids"]
+__all__ = ["fixture_assembly", "solid_assembly", "write_solids"]

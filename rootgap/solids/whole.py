@@ -29,6 +29,7 @@ from rootgap.layout import (
     Disc,
     Divider,
     Elbow,
+    FixturePlate,
     Half,
     Layout,
     LobedCone,
@@ -61,6 +62,8 @@ PLATE = (0.42, 0.45, 0.50)
 TARGET = (0.71, 0.43, 0.27)
 BRANCH = (0.80, 0.74, 0.62)
 FITTING = (0.62, 0.58, 0.52)
+#: What plates of the fixture look like.
+FIXTURE = (0.36, 0.52, 0.55)
 #: The group of all flanges in the assembly.
 PLATES = "flanges"
 
@@ -74,7 +77,7 @@ Array = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
 
 
-def body(piece: Piece, joints: Sequence[Joint]) -> cq.Solid:
+def body(piece: Piece | FixturePlate, joints: Sequence[Joint]) -> cq.Solid:
     """Return the finished body of `piece`, mm, in the engine frame; made once for the same piece and joints.
 
     Raises KernelError where it is not sound or not of the volume that it must have.
@@ -98,7 +101,7 @@ class _Work:
     slots: tuple[DividerEnd, ...]
 
 
-def _work(piece: Piece, joints: Sequence[Joint]) -> _Work:
+def _work(piece: Piece | FixturePlate, joints: Sequence[Joint]) -> _Work:
     return _Work(
         cut_ends(joints).get(piece.id, {}),
         tuple(joint for joint in joints if isinstance(joint, Cope) and joint.target.piece == piece.id),
@@ -106,12 +109,12 @@ def _work(piece: Piece, joints: Sequence[Joint]) -> _Work:
     )
 
 
-def body_key(piece: Piece, joints: Sequence[Joint]) -> str:
+def body_key(piece: Piece | FixturePlate, joints: Sequence[Joint]) -> str:
     """Return a fingerprint of all that a finished body is made from."""
     return fingerprint(piece, _work(piece, joints))
 
 
-def _made(piece: Piece, work: _Work) -> tuple[cq.Solid, float | None]:
+def _made(piece: Piece | FixturePlate, work: _Work) -> tuple[cq.Solid, float | None]:
     """Return a body as the kernel made it, and the volume, mm3, that the closed forms give, None where
     there is none."""
     made = _cut(piece, work.ends)
@@ -138,7 +141,7 @@ def _slotted(made: cq.Solid, plate: Plate, ends: Sequence[DividerEnd]) -> cq.Sol
     return bodies.bored(made, tools, part=plate.id) if tools else made
 
 
-def _cut(piece: Piece, ends: Mapping[Which, CutEnd]) -> cq.Solid:
+def _cut(piece: Piece | FixturePlate, ends: Mapping[Which, CutEnd]) -> cq.Solid:
     """Return a body with its cut ends, before any hole."""
     if not ends:
         return WHOLE[type(piece)](piece)
@@ -228,6 +231,10 @@ def _divider(piece: Divider) -> cq.Solid:
     return bodies.plate(piece.start, piece.outline, (), piece.thickness)
 
 
+def _fixture_plate(piece: FixturePlate) -> cq.Solid:
+    return bodies.plate(piece.start, piece.outline, piece.holes, piece.length)
+
+
 def _half(piece: Half) -> cq.Solid:
     return bodies.plate(piece.facing, piece.section, (), piece.length)
 
@@ -264,6 +271,7 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Ring: _ring,
     Sleeve: _sleeve,
     Divider: _divider,
+    FixturePlate: _fixture_plate,
     Half: _half,
     Panel: _panel,
     Reducer: _reducer,
@@ -315,6 +323,17 @@ def solid_assembly(layout: Layout, joints: Sequence[Joint]) -> cq.Assembly:
     return assembly(layout.name, list(parts(layout, joints)))
 
 
+def fixture_parts(layout: Layout) -> Iterator[Part]:
+    """Yield every plate of the fixture of `layout`, none where it has none. Raises KernelError."""
+    for plate in layout.fixture.plates if layout.fixture else ():
+        yield Part(plate.id, body(plate, ()), FIXTURE, "fixture", body_key(plate, ()))
+
+
+def fixture_assembly(layout: Layout) -> cq.Assembly:
+    """Return the fixture of `layout` as an assembly in the engine frame, mm. Raises KernelError."""
+    return assembly(f"{layout.name}-fixture", list(fixture_parts(layout)))
+
+
 @dataclass(frozen=True)
 class PartFiles:
     """The bytes of a part's STEP and STL."""
@@ -351,6 +370,9 @@ def write_solids(
     progress("assembly", count, steps)
     write_step(assembly(layout.name, made), folder / "assembly.step")
     yield "assembly.step", "assembly", layout.name, "mm"
+    if layout.fixture:
+        write_step(fixture_assembly(layout), folder / "fixture.step")
+        yield "fixture.step", "fixture", layout.name, "mm"
     meshes = [replace(part, body=MESHES.get(part.key, partial(meshed_body, part.body))) for part in made]
     write_glb(assembly(layout.name, meshes, mesh=True), folder / "assembly.glb")
     yield "assembly.glb", "assembly", layout.name, "m"

@@ -57,6 +57,7 @@ def _others(source: Source, members: Mapping[str, Table]) -> Iterator[InputError
         yield from _known(source, ("bank", name, "flange"), bank.get("flange"), _names(source, "flange"))
     for name, salvage in _tables(source.values, "salvage").items():
         yield from _known(source, ("salvage", name, "bank"), salvage.get("bank"), _names(source, "bank"))
+    yield from _fixture(source, members)
     for name, members_of in members.items():
         yield from _merges(source, name, members_of)
 
@@ -144,6 +145,22 @@ def _parts(source: Source, name: str, divider: Table, members: Mapping[str, Tabl
         yield source.fault((*key, "through"), divider["through"], allowed)
     if "slot" in divider and not (isinstance(end, dict) and "flange" in end):
         yield source.fault((*key, "slot"), divider["slot"], f"allowed: only where run.{run} ends on a flange")
+
+
+def _fixture(source: Source, members: Mapping[str, Table]) -> Iterator[InputError]:
+    """Yield a fault for every flange and run that the fixture names and nothing bears."""
+    fixture = source.values.get("fixture")
+    if not isinstance(fixture, dict):
+        return
+    flanges, runs = _names(source, "flange"), list(dict.fromkeys([*_names(source, "run"), *members]))
+    yield from _known(source, ("fixture", "flange"), fixture.get("flange"), flanges)
+    for word, names in (("runs", runs), ("posts", flanges)):
+        found = fixture.get(word)
+        for index, name in enumerate(found if isinstance(found, list) else ()):
+            yield from _known(source, ("fixture", word, index), name, names)
+    stations = fixture.get("stations")
+    for name in stations if isinstance(stations, dict) else ():
+        yield from _known(source, ("fixture", "stations", name), name, runs)
 
 
 def _merges(source: Source, name: str, run: Table) -> Iterator[InputError]:

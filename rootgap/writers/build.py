@@ -21,7 +21,7 @@ from rootgap.writers.sheets import PrintOptions, write_templates
 
 #: What the manifest calls the file of each kind of pattern; a kind that is not here cannot be written. A plate's
 #: goes by what the piece is.
-KIND = {**TEMPLATES, "divider": "divider", "panel": "plate"}
+KIND = {**TEMPLATES, "divider": "divider", "panel": "plate", "fixture": "fixture plate"}
 
 
 #: The bytes of flat parts: enough for a few manifolds.
@@ -62,7 +62,9 @@ def write_build(
             add(f"flat/{pattern.name}.dxf", kind, part, "mm", data)
         progress("templates", len(entries), len(patterns) + 2)
         setup = PrintOptions(options["paper"], options["bar_x"], options["bar_y"])
-        write_templates(patterns, new / "templates.pdf", setup, layout.title or layout.name)
+        # A fixture's plates are cut from their files: true size, they would fill a book.
+        printed = [pattern for pattern in patterns if pattern.kind != "fixture"]
+        write_templates(printed, new / "templates.pdf", setup, layout.title or layout.name)
         entries.append(_entry(new, "templates.pdf", "templates", layout.name, "mm"))
         add("cutlist.csv", "cut list", layout.name, "mm, kg", cutlist_bytes(cut_rows(layout, joints, patterns)))
         if solids:

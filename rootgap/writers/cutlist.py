@@ -27,6 +27,7 @@ from rootgap.layout import (
     Disc,
     Divider,
     Elbow,
+    FixturePlate,
     Half,
     Layout,
     Member,
@@ -67,16 +68,17 @@ class CutRow:
 
 
 def cut_rows(layout: Layout, joints: Sequence[Joint], patterns: Sequence[Pattern]) -> tuple[CutRow, ...]:
-    """Return the rows of every piece, flanges first, then along each run."""
+    """Return the rows of every piece, flanges first, then along each run, and last of the fixture's plates."""
     copes = [joint for joint in joints if isinstance(joint, Cope)]
     cuts = cut_ends(joints)
     names = {pattern.name for pattern in patterns}
     square = {end for joint in joints if isinstance(joint, DiscWeld | PocketWeld | Slip) for end in joint.square}
     starts = {joint.after: f"; to {joint.salvage}: {joint.told}" for joint in joints if isinstance(joint, SalvageWeld)}
-    return tuple(
+    rows = [
         _row(piece, copes, cuts, square, names, milled_volume(joints, piece.id), starts.get(piece.id, ""))
         for piece in layout.pieces()
-    )
+    ]
+    return (*rows, *(_plate_row(plate) for plate in (layout.fixture.plates if layout.fixture else ())))
 
 
 def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
@@ -86,6 +88,13 @@ def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
     table.writerow([field.name for field in fields(CutRow)])
     table.writerows(astuple(row) for row in rows)
     return text.getvalue().encode("utf-8")
+
+
+def _plate_row(plate: FixturePlate) -> CutRow:
+    """Return the row of a plate of the fixture."""
+    make, mass = f"fixture, {plate.about}", _mass(plate.volume, plate.metal.density)
+    file = f"flat/{plate.id}.dxf"
+    return CutRow(plate.id, 1, f"plate {plate.length:g} mm", plate.metal.grade, make, "", "", "", "", file, mass)
 
 
 def _row(

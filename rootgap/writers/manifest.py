@@ -47,7 +47,7 @@ from rootgap.joints import (
     SalvageWeld,
     Slip,
 )
-from rootgap.layout import Cap, Flat, Layout, Piece
+from rootgap.layout import Cap, Fixture, Flat, Layout, Piece
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
 from rootgap.patterns.wrap import datum_station, developed_diameter
@@ -92,6 +92,7 @@ def manifest_bytes(
         "options": dict(options),
         "files": [asdict(entry) for entry in files],
         "pieces": [_piece(piece) for piece in layout.pieces()],
+        **({"fixture": _fixture(layout.fixture)} if layout.fixture else {}),
         "joints": [_joint(joint, layout, paper) for joint in joints],
         "gas": gas_of(layout, joints).record(),
         "checks": [_rounded(asdict(finding)) for finding in findings],
@@ -106,6 +107,32 @@ def _piece(piece: Piece) -> dict[str, Any]:
     if not isinstance(piece, Flat):
         record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     return record | _rounded(piece.record())
+
+
+def _fixture(fixture: Fixture) -> dict[str, Any]:
+    """Return where every plate of the fixture stands and what holds each run. `load`: the direction in which the work
+    lifts out; `fit`: room a side between tab and slot, `room` round a pipe in its seat."""
+    return {
+        "flange": fixture.work.head.id,
+        "load": _numbers(fixture.load),
+        "fit": fixture.fit,
+        "room": fixture.room,
+        "plates": [
+            {"id": plate.id, "kind": plate.kind, "start": _frame(plate.start), **_rounded(plate.record())}
+            for plate in fixture.plates
+        ],
+        "posts": dict(fixture.posts),
+        "held": [
+            {
+                "run": held.run,
+                "cradles": [{"plate": seat.plate.id, "station": _number(seat.station)} for seat in held.seats],
+                "pushes": [
+                    {"by": push.by, "normals": [_numbers(normal) for normal in push.normals]} for push in held.pushes
+                ],
+            }
+            for held in fixture.held.values()
+        ],
+    }
 
 
 def _stock(stock: PipeStock) -> dict[str, Any]:

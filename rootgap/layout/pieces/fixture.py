@@ -86,6 +86,13 @@ class FixturePlate:
         """The same, curves as coarse chords and no holes: enough to look for a place beside it."""
         return Prism(self.start, self.outline.points(COARSE), (), self.length)
 
+    @property
+    def corners(self) -> Array:
+        """The corners, (8, 3), mm, of a box round it."""
+        x0, y0, x1, y1 = self.outline.bounds()
+        flat = np.array([self.at(x, y) for x in (x0, x1) for y in (y0, y1)])
+        return np.vstack([flat + share * self.length * self.start.axis for share in (-0.5, 0.5)])
+
     def samples(self, spacing: float) -> Array:
         """Return points, (n, 3), mm, on both faces and half way through, at most `spacing` mm apart along the outer
         edge and about as far inside it."""

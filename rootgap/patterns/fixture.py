@@ -1,0 +1,54 @@
+"""Flat plates of the fixture, for the cutting table."""
+
+from __future__ import annotations
+
+from rootgap.geometry.paths import Circle
+from rootgap.layout import Fixture, FixturePlate
+from rootgap.patterns.pattern import Drawn, Label, Pattern
+from rootgap.patterns.plate import SMALLEST_BURNT
+
+
+def fixture_patterns(fixture: Fixture) -> tuple[Pattern, ...]:
+    """Return the flat pattern of every plate of the fixture, the base first."""
+    return tuple(_pattern(fixture, plate) for plate in fixture.plates)
+
+
+def _pattern(fixture: Fixture, plate: FixturePlate) -> Pattern:
+    low_x, low_y, high_x, high_y = plate.outline.bounds()
+    smallest = SMALLEST_BURNT * plate.length
+    small = [hole for hole in plate.holes if isinstance(hole, Circle) and 2.0 * hole.radius < smallest]
+    drawn = [Drawn("cut.outer", plate.outline)]
+    drawn += [Drawn("drill" if hole in small else "cut.inner", hole) for hole in plate.holes]
+    drawn += [Drawn("mark", shape) for shape in plate.scribed]
+    return Pattern(
+        plate.id,
+        "fixture",
+        f"Fixture: {plate.about}",
+        tuple(drawn),
+        tuple(Label("text", each.at, each.text, each.height, each.angle, "middle") for each in plate.lettered),
+        (),
+        (
+            ("Part", f"{plate.id}, make 1"),
+            ("Material", f"{plate.metal.grade}, {plate.length:g} mm"),
+            ("Size", f"{high_x - low_x:.1f} x {high_y - low_y:.1f} mm"),
+            ("Fit", f"each slot {fixture.fit:g} mm wider a side than its tab; a seat clears its pipe by {fixture.room:g} mm"),
+        ),
+        tuple(_notes(fixture, plate, small, smallest)),
+    )
+
+
+def _notes(fixture: Fixture, plate: FixturePlate, small: list[Circle], smallest: float) -> list[str]:
+    notes = [
+        "Net size: leave the kerf to the table's software.",
+        f"Measure the sheet: slots are for {plate.length:g} mm. Thicker than that by more than {fixture.fit:g} mm, it jams.",
+    ]
+    if small:
+        notes.append(
+            f"{len(small)} holes are under {SMALLEST_BURNT:g} x thickness ({smallest:g} mm): "
+            "mark the centres only, and drill (common practice)."
+        )
+    if plate is fixture.plates[0]:
+        notes.append("Stand it on bars, so that bolt heads clear the bench. It is for tacking: it is no heat sink.")
+    elif plate.id in fixture.posts.values():
+        notes.append("Unbolt it before the work is lifted out.")
+    return notes
