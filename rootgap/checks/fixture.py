@@ -53,7 +53,7 @@ def fixture_clear(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
 
 
 def fixture_lifts_out(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
-    """Yield a finding for how deep the work runs into a plate, mm, as it is lifted off the base, post by post unbolted."""
+    """Yield a finding for how deep the work runs into a plate, mm, as it is lifted off the base."""
     fixture = layout.fixture
     if fixture is None:
         return

@@ -147,7 +147,8 @@ def _arcs(points: Array) -> tuple[Array, list[float], float]:
     """Return ends (n + 1, 2), bulges and the largest error, mm, of arcs through each first, third and fifth of the
     points (4n + 1, 2), mm, of a curve that turns clockwise; the error is that of the second and the fourth."""
     ends, bulges, error = points[::4], [], 0.0
-    for start, one, middle, three, end in zip(points[:-1:4], points[1::4], points[2::4], points[3::4], ends[1:], strict=True):
+    quarters = (points[place::4] for place in (1, 2, 3))
+    for start, one, middle, three, end in zip(ends[:-1], *quarters, ends[1:], strict=True):
         a, b = start - middle, end - middle
         angle = np.arccos(np.clip(a @ b / (np.linalg.norm(a) * np.linalg.norm(b)), -1.0, 1.0))
         sweep = 2.0 * (np.pi - angle)

@@ -31,7 +31,7 @@ def _pattern(fixture: Fixture, plate: FixturePlate) -> Pattern:
             ("Part", f"{plate.id}, make 1"),
             ("Material", f"{plate.metal.grade}, {plate.length:g} mm"),
             ("Size", f"{high_x - low_x:.1f} x {high_y - low_y:.1f} mm"),
-            ("Fit", f"each slot {fixture.fit:g} mm wider a side than its tab; a seat clears its pipe by {fixture.room:g} mm"),
+            ("Fit", f"slots {fixture.fit:g} mm wider a side than tabs; seats clear their pipes by {fixture.room:g} mm"),
         ),
         tuple(_notes(fixture, plate, small, smallest)),
     )
@@ -40,7 +40,7 @@ def _pattern(fixture: Fixture, plate: FixturePlate) -> Pattern:
 def _notes(fixture: Fixture, plate: FixturePlate, small: list[Circle], smallest: float) -> list[str]:
     notes = [
         "Net size: leave the kerf to the table's software.",
-        f"Measure the sheet: slots are for {plate.length:g} mm. Thicker than that by more than {fixture.fit:g} mm, it jams.",
+        f"Measure the sheet: slots are for {plate.length:g} mm and {2.0 * fixture.fit:g} mm wider; thicker sheet jams.",
     ]
     if small:
         notes.append(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema, model_validator
 
+from rootgap.spec.ends import MOST_RUNS
 from rootgap.spec.fields import Misfit, Model, PlateLength, ZeroOrLength, at_most
 from rootgap.spec.part import MaterialWord
 
@@ -27,6 +28,36 @@ def _thickness(mm: float) -> float:
     return mm
 
 
+def _names_or_auto(value: Any) -> Any:
+    """Return None for "auto". Raises ValueError for any other string."""
+    if value == "auto":
+        return None
+    if isinstance(value, str):
+        raise ValueError('allowed: "auto", or an array of names')  # noqa: TRY004  it is told as a fault of the file
+    return value
+
+
+def _stations_or_auto(value: Any) -> Any:
+    """Return an empty table for "auto". Raises ValueError for any other string."""
+    if value == "auto":
+        return {}
+    if isinstance(value, str):
+        raise ValueError('allowed: "auto", or a table of stations by run')  # noqa: TRY004
+    return value
+
+
+#: Names in an array, or "auto", for which None stands.
+NAMES_SCHEMA = {
+    "anyOf": [
+        {"const": "auto", "type": "string"},
+        {"items": {"type": "string"}, "maxItems": MOST_RUNS, "type": "array"},
+    ]
+}
+Names = Annotated[
+    Annotated[tuple[str, ...], Field(max_length=MOST_RUNS)] | None,
+    BeforeValidator(_names_or_auto),
+    WithJsonSchema(NAMES_SCHEMA),
+]
 Small = Annotated[ZeroOrLength, AfterValidator(at_most(5.0, "of room"))]
 
 
@@ -39,23 +70,30 @@ class FixtureSpec(Model):
     material: MaterialWord = Field(default="carbon steel", examples=["carbon steel"])
     cut: Literal["plasma", "laser"] = Field(default="plasma", description="what it is cut by: how close tabs fit")
     tolerance: Small | None = Field(
-        default=None, description="room a side between tab and slot; 0.8 mm for plasma and 0.25 mm for laser if left out"
+        default=None, description="room a side between tab and slot; 0.8 mm for plasma, 0.25 mm for laser if left out"
     )
     room: Small = Field(default=SEAT_ROOM, description="round a pipe in its seat")
     flange: str | None = Field(
-        default=None, description="the flange that bolts to the base; the one that runs begin on if left out", examples=["head"]
+        default=None,
+        description="the flange that bolts to the base; the one that runs begin on if left out",
+        examples=["head"],
     )
-    runs: Literal["auto"] | Annotated[tuple[str, ...], Field(min_length=1)] = Field(
-        default="auto",
-        description='the runs to hold, by name; "auto": those from the flange\'s ports, what they end on, and what goes on from there',
+    runs: Names = Field(
+        default=None,
+        description="the runs to hold; all from the flange's ports, what they end on, and what goes on, if left out",
         examples=[["primary", "log"]],
+        json_schema_extra={"default": "auto"},
     )
-    posts: Literal["auto"] | tuple[str, ...] = Field(
-        default="auto",
-        description='the flanges that a post carries; "auto": all at the ends of those runs that do not face away from the base',
+    posts: Names = Field(
+        default=None,
+        description="the flanges that a post carries; if left out, all that those runs end on and that face the base",
         examples=[["turbine"]],
+        json_schema_extra={"default": "auto"},
     )
-    stations: dict[str, Annotated[tuple[ZeroOrLength, ...], Field(max_length=MOST_STATIONS)]] = Field(
+    stations: Annotated[
+        dict[str, Annotated[tuple[ZeroOrLength, ...], Field(max_length=MOST_STATIONS)]],
+        BeforeValidator(_stations_or_auto),
+    ] = Field(
         default_factory=dict,
         description="by run: where its cradles stand, along its axis; found where a run is left out",
         examples=[{"log": [20, 390]}],
@@ -64,6 +102,8 @@ class FixtureSpec(Model):
 
     @model_validator(mode="after")
     def _fits(self) -> FixtureSpec:
+        if self.runs == ():
+            raise Misfit(("runs",), "allowed: at least one run to hold")
         if self.thickness < 2.0 * self.fit:
             raise Misfit(("tolerance",), f"allowed: up to half the plate's thickness, {0.5 * self.thickness:g} mm")
         return self
