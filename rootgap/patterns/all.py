@@ -83,7 +83,7 @@ def _sheets(piece: Member, standing: Mapping[str, OutletWeld]) -> Iterator[Patte
             bores = piece.stock.bore, piece.leaves.bore
             yield cone_pattern(name, *bores, piece.length, piece.stock.wall, metal)
         else:
-            title = f"{piece.kind.capitalize()} to {piece.leaves.bore:g} mm bore, {piece.length:g} mm long"
+            title = f"{piece.kind.capitalize()} to {piece.leaves.bore:.2f} mm bore, {piece.length:g} mm long"
             yield transition_pattern(name, piece.made, metal, title=title)
     elif isinstance(piece, Straight) and piece.formed:
         yield former_pattern(template_name(piece.id, "former"), piece.formed, piece.stock.label)

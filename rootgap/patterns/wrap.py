@@ -44,6 +44,9 @@ GRIND_BACK = (
 )
 #: A corner nearer to a point of the line than this, radians, is that point.
 CORNER = 1e-5
+#: A name between two clock lines leaves so much room, mm, for their marks, and a sign of it is so wide for its
+#: height; its height keeps within limits, mm.
+BESIDE, SIGN, LETTERING = 13.0, 0.62, (2.5, 5.0)
 #: The clocks that are drawn and numbered, degrees.
 CLOCKS = (0, 90, 180, 270)
 
@@ -115,7 +118,8 @@ def unrolled(end: CutEnd, name: str, mark: Callable[[int], str], stock: PipeStoc
             _beside(u, 0.6 * top, mark(clock), 3.5, right),
         ]
     middle = 0.5 * (left + right)
-    labels.append(Label("text", (_between(half, seam, middle), 10.0), name, 5.0, anchor="middle"))
+    height = float(np.clip((0.25 * turn - BESIDE) / (SIGN * len(name)), *LETTERING))
+    labels.append(Label("text", (_between(half, seam, middle), 10.0), name, height, anchor="middle"))
     labels.append(Label("text", (_between(half, seam, middle), 4.0), "datum edge", 2.5, anchor="middle"))
     band = np.vstack([cut, cut[::-1] + (0.0, WASTE)])
     return Unrolled(tuple(drawn), tuple(labels), (Path.through(band, closed=True),), diameter, v0)
