@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_most
 from rootgap.joints import EdgeWeld, Joint
-from rootgap.layout import After, Face, Layout, Port
+from rootgap.layout import After, Layout, Port
 from rootgap.spec import Pose
 
 
@@ -30,10 +30,8 @@ def open_ends(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
 
 def open_ports(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the number of open ports of each flange that the gas comes in by."""
-    begins = [run.begins for run in layout.runs.values()]
-    begun = [port for port in begins if isinstance(port, Port)]
-    faces = [face.pose.on for face in begins if isinstance(face, Face)]
-    for name in dict.fromkeys([*(port.flange for port in begun), *faces]):
+    begun = [run.begins for run in layout.runs.values() if isinstance(run.begins, Port)]
+    for name in layout.begun:
         ports = len(layout.plates[name].part.port)
         covers = [joint.ports for joint in joints if isinstance(joint, EdgeWeld) and joint.plate == f"flange.{name}"]
         taken = {port.number for port in begun if port.flange == name}.union(*covers)

@@ -353,8 +353,8 @@ def _into_ring(joint: PocketWeld, site: _Site) -> Iterator[Way]:
 
 def _through_slip(joint: Slip, site: _Site) -> Iterator[Way]:
     """Yield the ways from pipe to pipe: their own ends, which the sleeve goes over, face each other."""
-    stocks = {piece.id: piece.stock for run in site.layout.runs.values() for piece in run.pieces}
-    bore = _bore(joint.frame, min(stocks[joint.before].r_in, stocks[joint.after].r_in))
+    before, after = (site.layout.members[mark] for mark in (joint.before, joint.after))
+    bore = _bore(joint.frame, min(before.leaves.r_in, after.stock.r_in))
     yield from site.meeting(joint.id, joint.before, joint.after, bore)
 
 
@@ -376,7 +376,7 @@ def _through_merge(joint: Merge, site: _Site) -> Iterator[Way]:
 
 def _from_merge(joint: OutletWeld, site: _Site) -> Iterator[Way]:
     """Yield the ways from a collector to each space of what follows."""
-    piece = next(piece for run in site.layout.runs.values() for piece in run.pieces if piece.id == joint.after)
+    piece = site.layout.members[joint.after]
     for space in site.all_of(piece.id, _bore(piece.start, piece.stock.r_in)):
         yield (joint.merge.id, ()), space, joint.id
 

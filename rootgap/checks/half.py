@@ -47,7 +47,7 @@ def half_stands(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     its bolt holes."""
     for weld, plate in _on_flanges(layout, joints):
         foot = _along(weld.footprint)
-        edge = weld.seen(plate.placed(plate.edge.points(CHORD)))
+        edge = weld.seen(plate.placed(plate.outline.points(CHORD)))
         room = to_outline(foot, edge) * np.where(inside(foot, edge), 1.0, -1.0)
         least, leg = float(room.min()), weld.r_out - weld.r_in
         yield at_least(

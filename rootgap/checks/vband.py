@@ -16,10 +16,9 @@ LEAST_PLAY = 0.05
 
 def rings_fit(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for how far each pipe's outside diameter is off the one that its ring takes, mm."""
-    pieces = {piece.id: piece for run in layout.runs.values() for piece in run.pieces}
     for joint in joints:
         if isinstance(joint, Butt | PocketWeld):
-            yield from _fits(pieces, joint)
+            yield from _fits(layout.members, joint)
 
 
 def pilots(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:

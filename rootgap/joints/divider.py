@@ -65,7 +65,7 @@ def divider_joints(layout: Layout) -> Iterator[DividerWeld | DividerEnd]:
         # Where the tongue's edges, right and left, leave the metal that the run starts in.
         feet = (0.0, 0.0)
         if divider.disc and divider.host:
-            host = next(piece for run in layout.runs.values() for piece in run.pieces if piece.id == divider.host)
+            host = layout.members[divider.host]
             feet = _feet(divider.disc, divider.tongue, host.stock.r_out)
             length = _disc_weld(divider.disc, divider.tongue, feet)
             yield DividerWeld(f"{divider.id}+{host.id}", divider.id, host.id, divider.gap, length)

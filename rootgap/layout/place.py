@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -34,7 +34,7 @@ from rootgap.layout.pieces import (
     Tubular,
     place_disc,
 )
-from rootgap.layout.run import After, Begins, Face, Keepout, Outlet, Port, Run, Salvage, Salvaged, Side
+from rootgap.layout.run import After, Begins, Face, Keepout, Outlet, Port, Run, Salvage, Salvaged, Side, flanges_of
 from rootgap.spec import (
     Assembly,
     CopeEnd,
@@ -72,6 +72,16 @@ class Layout:
     keepouts: Mapping[str, Keepout]
     dividers: Mapping[str, Divider] = field(default_factory=dict)
     salvages: Mapping[str, Salvage] = field(default_factory=dict)
+
+    @cached_property
+    def members(self) -> Mapping[str, Member]:
+        """The pieces of all runs, what closes their ends left out, by mark."""
+        return {piece.id: piece for run in self.runs.values() for piece in run.pieces}
+
+    @property
+    def begun(self) -> tuple[str, ...]:
+        """The names of the flanges that runs begin on: there the gas comes in."""
+        return flanges_of(run.begins for run in self.runs.values())
 
     def pieces(self) -> Iterator[Piece]:
         """Yield every piece, flanges first, then each run along the gas, then the dividers inside them."""
@@ -128,8 +138,7 @@ def lay_out(assembly: Assembly) -> Layout:
     members = {member.name: member for member in _members(assembly)}
     banks = {name: Frame.looking(bank.at, bank.out, bank.up) for name, bank in assembly.bank.items()}
     heads = {bank.flange: banks[name] for name, bank in assembly.bank.items()}
-    begun = {member.begins.flange for member in members.values() if isinstance(member.begins, Port)}
-    begun |= {member.begins.pose.on for member in members.values() if isinstance(member.begins, Face)}
+    begun = flanges_of(member.begins for member in members.values())
     yard = _Yard(
         assembly,
         {name: spec.bought for name, spec in assembly.stock.items()},
@@ -476,6 +485,6 @@ STARTS: Mapping[type, Callable[[str, Any, _Yard], Frame]] = {
     Outlet: lambda _, begins, yard: yard.collectors[begins.collector].end,
     Salvaged: lambda _, begins, yard: yard.salvages[begins.salvage].frame,
     Side: lambda name, begins, yard: _off(name, begins.off, yard.runs[begins.off.off]),
-    Face: lambda _, begins, yard: _on_face(begins.pose, yard.plates[begins.pose.on]),
+    Face: lambda _, begins, yard: _on_face(begins.pose, yard.plates[begins.flange]),
     Pose: lambda _, begins, yard: _pose(begins, yard.banks),
 }

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
 
 from rootgap.joints import Cope, DividerEnd, EdgeWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld
 from rootgap.layout import (
     Cone,
     Disc,
+    Divider,
     Elbow,
-    Face,
+    Flat,
     Half,
     Layout,
     LobedCone,
     Member,
+    Panel,
     Pie,
-    Port,
+    Plate,
     Straight,
     Transition,
 )
@@ -37,24 +40,8 @@ from rootgap.stock import PipeStock
 def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) -> tuple[Pattern, ...]:
     """Return the pattern of every part that is cut. paper: thickness of the paper, mm."""
     copes = [joint for joint in joints if isinstance(joint, Cope)]
-    welds = [joint for joint in joints if isinstance(joint, FlangeWeld)]
-    pieces = {piece.id: piece for run in layout.runs.values() for piece in run.pieces}
-    halves = [joint for joint in joints if isinstance(joint, EdgeWeld)]
-    gas_in = {run.begins.flange for run in layout.runs.values() if isinstance(run.begins, Port)}
-    gas_in |= {run.begins.pose.on for run in layout.runs.values() if isinstance(run.begins, Face)}
-    plates = [
-        plate_pattern(
-            plate,
-            [weld for weld in welds if weld.plate == plate.id],
-            [end for end in joints if isinstance(end, DividerEnd) and end.plate == plate.id],
-            [half for half in halves if half.plate == plate.id],
-            starts=name in gas_in,
-        )
-        for name, plate in layout.plates.items()
-    ]
-    discs = [disc_pattern(piece) for piece in layout.pieces() if isinstance(piece, Disc)]
-    parted = [divider_pattern(divider, layout) for divider in layout.dividers.values()]
-    panels = [panel_pattern(panel) for run in layout.runs.values() if run.half for panel in run.half.panels]
+    pieces = layout.members
+    flats = [FLATS[type(piece)](piece, layout, joints) for piece in layout.pieces() if isinstance(piece, Flat)]
     split = [piece.id for piece in pieces.values() if isinstance(piece, Half)]
     targets = dict.fromkeys([*(cope.target.piece for cope in copes), *split])
     onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
@@ -65,7 +52,28 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
     standing = {joint.after: joint for joint in joints if isinstance(joint, OutletWeld)}
     sheets = [pattern for piece in pieces.values() for pattern in _sheets(piece, standing)]
-    return (*plates, *discs, *parted, *panels, *holes, *ends, *trims, *pies, *sheets)
+    return (*flats, *holes, *ends, *trims, *pies, *sheets)
+
+
+def _flange(plate: Plate, layout: Layout, joints: Sequence[Joint]) -> Pattern:
+    """Return the flat pattern of a flange with all that stands on it."""
+    on = [joint for joint in joints if plate.id in joint.joined]
+    return plate_pattern(
+        plate,
+        [joint for joint in on if isinstance(joint, FlangeWeld)],
+        [joint for joint in on if isinstance(joint, DividerEnd)],
+        [joint for joint in on if isinstance(joint, EdgeWeld)],
+        starts=any(f"flange.{name}" == plate.id for name in layout.begun),
+    )
+
+
+#: How the flat pattern of a part cut from plate is made, by its class.
+FLATS: Mapping[type, Callable[[Any, Layout, Sequence[Joint]], Pattern]] = {
+    Plate: _flange,
+    Disc: lambda disc, _layout, _joints: disc_pattern(disc),
+    Divider: lambda divider, layout, _joints: divider_pattern(divider, layout),
+    Panel: lambda panel, _layout, _joints: panel_pattern(panel),
+}
 
 
 def _sheets(piece: Member, standing: Mapping[str, OutletWeld]) -> Iterator[Pattern]:

@@ -32,7 +32,7 @@ def plate_pattern(
     smallest = SMALLEST_BURNT * part.thickness
     holes = plate.bolt_holes
     drilled = [hole for hole in holes if 2.0 * hole.radius < smallest]
-    drawn = [Drawn("cut.outer", plate.edge)]
+    drawn = [Drawn("cut.outer", plate.outline)]
     drawn += [Drawn("cut.inner", shape) for shape in plate.openings]
     drawn += [Drawn("drill" if hole in drilled else "cut.inner", hole) for hole in holes]
     labels = []
@@ -83,12 +83,12 @@ def disc_pattern(disc: Disc) -> Pattern:
         disc.id,
         "plate",
         f"Disc that closes {disc.run}",
-        (Drawn("cut.outer", Circle((0.0, 0.0), disc.r_out)),),
+        (Drawn("cut.outer", disc.outline),),
         (Label("text", (0.0, -2.5), disc.id, 5.0, anchor="middle"),),
         (),
         (
             ("Part", f"{disc.id}, make 1"),
-            ("Material", f"{disc.metal.grade}, {disc.length:g} mm"),
+            ("Material", f"{disc.metal.grade}, {disc.thickness:g} mm"),
             ("Size", size),
             ("Openings", "none"),
         ),

@@ -29,6 +29,7 @@ from rootgap.layout import (
     Disc,
     Divider,
     Elbow,
+    Flat,
     Half,
     Layout,
     LobedCone,
@@ -208,12 +209,12 @@ def _cap(piece: Cap) -> cq.Solid:
     return bodies.dish_cap(piece.start, piece.length, piece.stock.r_out, piece.stock.r_in)
 
 
-def _plate(piece: Plate) -> cq.Solid:
-    return bodies.plate(piece.start, piece.edge, (*piece.openings, *piece.bolt_holes), piece.part.thickness)
+def _flat(piece: Plate | Divider | Panel) -> cq.Solid:
+    return bodies.plate(piece.start, piece.outline, piece.cutouts, piece.thickness)
 
 
 def _disc(piece: Disc) -> cq.Solid:
-    return bodies.rod(piece.start, 0.0, piece.length, piece.r_out)
+    return bodies.rod(piece.start, 0.0, piece.thickness, piece.r_out)
 
 
 def _ring(piece: Ring) -> cq.Solid:
@@ -224,16 +225,8 @@ def _sleeve(piece: Sleeve) -> cq.Solid:
     return bodies.straight(piece.rim, piece.whole_length, piece.stock.r_out, piece.stock.r_in)
 
 
-def _divider(piece: Divider) -> cq.Solid:
-    return bodies.plate(piece.start, piece.outline, (), piece.thickness)
-
-
 def _half(piece: Half) -> cq.Solid:
     return bodies.plate(piece.facing, piece.section, (), piece.length)
-
-
-def _panel(piece: Panel) -> cq.Solid:
-    return bodies.plate(piece.start, piece.outline, (), piece.length)
 
 
 def _reducer(piece: Reducer) -> cq.Solid:
@@ -259,13 +252,13 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Bend: _arc,
     Pie: _pie,
     Cap: _cap,
-    Plate: _plate,
+    Plate: _flat,
     Disc: _disc,
     Ring: _ring,
     Sleeve: _sleeve,
-    Divider: _divider,
+    Divider: _flat,
     Half: _half,
-    Panel: _panel,
+    Panel: _flat,
     Reducer: _reducer,
     Cone: _sheet,
     Transition: _sheet,
@@ -299,14 +292,13 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
     """Yield every part of `layout` with its body, name, colour and run. Raises KernelError."""
     targets = {joint.target.run for joint in joints if isinstance(joint, Cope)}
     for piece in layout.pieces():
-        if isinstance(piece, Plate):
-            color, group = PLATE, PLATES
-        elif isinstance(piece, Divider):
-            color, group = PLATE, f"run.{piece.run}"
+        group = PLATES if isinstance(piece, Plate) else f"run.{piece.run}"
+        if isinstance(piece, Flat):
+            color = PLATE
         elif isinstance(piece, Straight | Half):
-            color, group = TARGET if piece.run in targets else BRANCH, f"run.{piece.run}"
+            color = TARGET if piece.run in targets else BRANCH
         else:
-            color, group = FITTING, f"run.{piece.run}"
+            color = FITTING
         yield Part(piece.id, body(piece, joints), color, group, body_key(piece, joints))
 
 

@@ -276,7 +276,7 @@ def _divider_end(end: DividerEnd, _layout: Layout, _paper: float) -> dict[str, A
 
 
 def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str, Any]:
-    stock, theta = _stocks(layout)[cut.tube.piece], np.radians(LISTED)
+    stock, theta = layout.members[cut.tube.piece].stock, np.radians(LISTED)
     return {
         "run": cut.tube.run,
         "piece": cut.tube.piece,
@@ -297,12 +297,7 @@ def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str
     }
 
 
-def _stocks(layout: Layout) -> dict[str, PipeStock]:
-    return {piece.id: piece.stock for run in layout.runs.values() for piece in run.pieces}
-
-
 def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
-    stocks = _stocks(layout)
     branch, target, theta = cope.branch, cope.target, np.radians(LISTED)
     return {
         "branch": {"run": branch.run, "piece": branch.piece, **_tube(branch)},
@@ -319,8 +314,8 @@ def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
         "clearance": _number(cope.clearance) if cope.set_ == "in" else 0.0,
         "lean": _number(cope.lean),
         "offset": _number(cope.offset),
-        "cut": _cut(cope, developed_diameter(stocks[branch.piece], paper)),
-        "hole": _hole(cope, developed_diameter(stocks[target.piece], paper)),
+        "cut": _cut(cope, developed_diameter(layout.members[branch.piece].stock, paper)),
+        "hole": _hole(cope, developed_diameter(layout.members[target.piece].stock, paper)),
         "root_gap_max": _number(cope.root_gap_max),
         "round_the_clock": {
             "clock": [float(clock) for clock in LISTED],

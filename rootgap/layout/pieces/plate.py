@@ -9,13 +9,14 @@ from typing import Any, ClassVar
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.openings import placed
 from rootgap.geometry.paths import Circle, Path, Shape
-from rootgap.layout.pieces.base import Array, Skin, Span
-from rootgap.layout.pieces.slab import slab_skin
+from rootgap.layout.pieces.base import Array
+from rootgap.layout.pieces.flat import Flat
 from rootgap.spec import FlangePart
+from rootgap.stock import Material
 
 
 @dataclass(frozen=True, eq=False)
-class Plate:
+class Plate(Flat):
     """A flange. start: its drawing's origin on the face at which the plate begins; axis: through
     the plate, along the gas; ref: the drawing's +y."""
 
@@ -25,14 +26,14 @@ class Plate:
     start: Frame
 
     @property
-    def end(self) -> Frame:
-        """The frame on the face where the gas leaves."""
-        return self.start.advanced(self.part.thickness)
+    def thickness(self) -> float:
+        """Thickness of the plate, mm."""
+        return self.part.thickness
 
     @property
-    def length(self) -> float:
-        """Its thickness, mm."""
-        return self.part.thickness
+    def metal(self) -> Material:
+        """What the plate is of."""
+        return self.part.metal
 
     @property
     def filled(self) -> None:
@@ -54,7 +55,7 @@ class Plate:
         return face.origin + points[:, :1] * self.right + points[:, 1:] * face.ref
 
     @cached_property
-    def edge(self) -> Path:
+    def outline(self) -> Path:
         """The outer edge."""
         return self.part.edge()
 
@@ -69,24 +70,10 @@ class Plate:
         return tuple(Circle(at, 0.5 * diameter) for at, diameter, _ in self.part.holes())
 
     @property
-    def area(self) -> float:
-        """Area of the face, mm2, less openings and holes."""
-        return self.edge.area - sum(abs(shape.area) for shape in (*self.openings, *self.bolt_holes))
-
-    @property
-    def volume(self) -> float:
-        """Metal volume, mm3."""
-        return self.area * self.part.thickness
-
-    @property
-    def made_from(self) -> str:
-        """What to take."""
-        return f"plate, {self.part.thickness:g} mm"
-
-    def skin(self, span: Span | None = None) -> Skin:
-        """Return a map over both faces and the edge, the openings taken as filled. span (mm) is of no use here."""
-        return slab_skin(self.start, self.edge, self.part.thickness)
+    def cutouts(self) -> tuple[Shape, ...]:
+        """The port openings and the bolt holes."""
+        return *self.openings, *self.bolt_holes
 
     def record(self) -> dict[str, Any]:
         """Return the plate's part, material and thickness."""
-        return {"part": self.part.name, "material": self.part.material, "thickness": self.part.thickness}
+        return {"part": self.part.name, "material": self.metal.grade, "thickness": self.thickness}
