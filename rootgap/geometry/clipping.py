@@ -73,6 +73,15 @@ def right_of(path: Path, limit: float) -> tuple[Path, ...]:
     return tuple(turned(part, -1.0) for part in left_of(turned(path, -1.0), -limit))
 
 
+def span_at(path: Path, at: float) -> tuple[float, float]:
+    """Return the lowest and the highest y, mm, at which a closed path meets x = `at`. Raises ValueError where it does
+    not."""
+    found = [y for _, y in _crossings(path, at)]
+    if not found:
+        raise ValueError("the edge does not span the cut")
+    return min(found), max(found)
+
+
 def notched(path: Path, at: float, width: float, depth: float) -> Path:
     """Return a closed path with a notch of `width` mm at x = `at`, from its topmost edge there `depth` mm down.
 

@@ -70,9 +70,9 @@ def _parts(shape: Shape) -> _Parts:
         if not bulge:
             lines.append((a, b))
             continue
-        center = complex(*arc_center(start, end, bulge))
+        pivot = complex(*arc_center(start, end, bulge))
         first = a if bulge > 0.0 else b
-        arcs_.append((center, abs(a - center), float(np.angle(first - center)), 4.0 * float(np.arctan(abs(bulge)))))
+        arcs_.append((pivot, abs(a - pivot), float(np.angle(first - pivot)), 4.0 * float(np.arctan(abs(bulge)))))
     straight = np.array(lines, dtype=np.complex128).reshape(-1, 2)
     columns = [np.array([arc[k] for arc in arcs_], dtype=complex if k == 0 else float) for k in range(4)]
     return _Parts(_Lines(straight[:, 0], straight[:, 1]), _Arcs(columns[0], columns[1], columns[2], columns[3]))

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, ClassVar
 
+import numpy as np
+
+from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.openings import placed
-from rootgap.geometry.paths import Circle, Path, Shape
+from rootgap.geometry.paths import Path, Shape
 from rootgap.layout.pieces.base import Array, Skin, Span
 from rootgap.layout.pieces.slab import slab_skin
 from rootgap.spec import FlangePart
@@ -54,9 +58,9 @@ class Plate:
         return face.origin + points[:, :1] * self.right + points[:, 1:] * face.ref
 
     @cached_property
-    def edge(self) -> Path:
-        """The outer edge."""
-        return self.part.edge()
+    def edges(self) -> tuple[Path, ...]:
+        """The outer edge of each of its plates: one, where it is not cut apart."""
+        return self.part.edges()
 
     @cached_property
     def openings(self) -> tuple[Shape, ...]:
@@ -64,29 +68,53 @@ class Plate:
         return tuple(placed(port.opening.opening().shape(), port.at, port.angle) for port in self.part.port)
 
     @cached_property
-    def bolt_holes(self) -> tuple[Circle, ...]:
-        """The bolt holes."""
-        return tuple(Circle(at, 0.5 * diameter) for at, diameter, _ in self.part.holes())
+    def bolt_holes(self) -> tuple[Shape, ...]:
+        """The bolt holes, round or slotted."""
+        return tuple(hole.shape for hole in self.part.holes())
+
+    def sunk(self, ports: Sequence[int]) -> float:
+        """Return how far, mm, a pipe goes in at some of its openings. Raises GeometryError where they differ."""
+        depths = {self.part.port[number - 1].sunk(self.part.thickness) for number in ports}
+        if len(depths) > 1:
+            raise GeometryError(self.id, "one pipe goes in to two depths", "give these ports the same socket")
+        return depths.pop()
 
     @property
     def area(self) -> float:
         """Area of the face, mm2, less openings and holes."""
-        return self.edge.area - sum(abs(shape.area) for shape in (*self.openings, *self.bolt_holes))
+        holes = (*self.openings, *self.bolt_holes)
+        return sum(edge.area for edge in self.edges) - sum(abs(shape.area) for shape in holes)
 
     @property
     def volume(self) -> float:
-        """Metal volume, mm3."""
+        """Metal volume, mm3, before any pocket."""
         return self.area * self.part.thickness
 
     @property
     def made_from(self) -> str:
         """What to take."""
-        return f"plate, {self.part.thickness:g} mm"
+        several = f", {len(self.edges)} pieces" if len(self.edges) > 1 else ""
+        return f"plate, {self.part.thickness:g} mm{several}"
 
     def skin(self, span: Span | None = None) -> Skin:
         """Return a map over both faces and the edge, the openings taken as filled. span (mm) is of no use here."""
-        return slab_skin(self.start, self.edge, self.part.thickness)
+        skins = [slab_skin(self.start, edge, self.part.thickness) for edge in self.edges]
+        if len(skins) == 1:
+            return skins[0]
+
+        def points(u: Array, v: Array) -> Array:
+            # Each plate has its share of u.
+            which = np.minimum((u * len(skins)).astype(np.intp), len(skins) - 1)
+            found = np.empty((u.size, 3))
+            for number, skin in enumerate(skins):
+                mine = which == number
+                found[mine] = skin(u[mine] * len(skins) - number, v[mine])
+            return found
+
+        return points
 
     def record(self) -> dict[str, Any]:
         """Return the plate's part, material and thickness."""
-        return {"part": self.part.name, "material": self.part.material, "thickness": self.part.thickness}
+        part = self.part
+        record = {"part": part.name, "material": part.material, "thickness": part.thickness}
+        return record | ({"plates": len(self.edges)} if len(self.edges) > 1 else {})
