@@ -211,7 +211,7 @@ def stock(
     as_json: JsonOption = False,
     quiet: QuietOption = False,
 ) -> None:
-    """Search the tables of pipe, elbows and metals.
+    """Search the tables of pipe, elbows, fasteners and metals.
 
     Example: rootgap stock 1-1/2 sch 10
     """
@@ -229,12 +229,13 @@ def stock(
 
 
 def _neighbours(words: str) -> str:
-    """Return what to say of a size that no table has: the neighbours that exist, where it is a pipe's or a tube's."""
-    from rootgap.stock import pipe, tube
+    """Return what to say of a size that no table has: the neighbours that exist, where it is a pipe's, a
+    tube's or a thread's."""
+    from rootgap.stock import fastener, pipe, tube
 
-    for size in (pipe, tube):
+    for size in (lambda: pipe(words, "carbon steel"), lambda: tube(words, "carbon steel"), lambda: fastener(words)):
         try:
-            size(words, "carbon steel")
+            size()
         except StockError as fault:
             return str(fault)
         except UnitError:

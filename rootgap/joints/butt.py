@@ -45,7 +45,8 @@ class Butt:
 class FlangeWeld:
     """A pipe's square end on a plate round an opening. reach: of the opening from the pipe's
     axis, mm; gas_in: whether the gas comes from the plate; girth: of the end's outside, mm, where it was
-    made to the opening's own shape, None where it is round."""
+    made to the opening's own shape, None where it is round; sunk: how far the end goes into the plate, mm; pocket:
+    radius of the socket that it goes into, mm, None where it goes into none; open_area: of the openings, mm2."""
 
     kind: ClassVar[str] = "flange weld"
     id: str
@@ -58,12 +59,25 @@ class FlangeWeld:
     reach: float
     gas_in: bool
     girth: float | None = None
+    sunk: float = 0.0
+    pocket: float | None = None
+    open_area: float = 0.0
     cuts: ClassVar[tuple[CutAt, ...]] = ()
 
     @property
     def joined(self) -> tuple[str, ...]:
         """The pipe's mark and the plate's."""
         return self.pipe, self.plate
+
+    @property
+    def through(self) -> bool:
+        """Whether the pipe goes through the opening itself, and is welded on the joint's side."""
+        return self.sunk > 0.0 and self.pocket is None
+
+    @property
+    def milled(self) -> float:
+        """Volume of the socket outside the openings, mm3."""
+        return 0.0 if self.pocket is None else float(np.pi * self.pocket**2 - self.open_area) * self.sunk
 
     @property
     def weld_length(self) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -213,7 +214,35 @@ def _on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
         port.opening.opening().reach,
         gas_in=True,
         girth=_shaped(first),
+        **_sunk(plate, (begins.number,), first, first.stock.r_out, port.opening.opening().reach),
     )
+
+
+def _sunk(plate: Plate, ports: Sequence[int], piece: Member, r_out: float, reach: float) -> dict[str, Any]:
+    """Return how a pipe of outside `r_out` mm goes into a flange: `sunk`, `pocket` and `open_area` of its weld.
+
+    reach: of the openings from the pipe's axis, mm. Raises GeometryError where it cannot.
+    """
+    depth = plate.sunk(ports)
+    if not depth:
+        return {}
+    if _shaped(piece) is not None:
+        raise GeometryError(piece.id, f"has the opening's shape, and {plate.id} a round socket", "take the socket out")
+    area = sum(plate.part.port[number - 1].opening.opening().area for number in ports)
+    sockets = {plate.part.port[number - 1].socket for number in ports}
+    if len(sockets) > 1:
+        raise GeometryError(plate.id, "one pipe goes in to two sockets", "give these ports the same socket")
+    socket = sockets.pop()
+    if socket is None:
+        return {"sunk": depth}
+    pocket = r_out + socket.clearance
+    if reach > pocket:
+        raise GeometryError(
+            plate.id,
+            f"an opening reaches {reach - pocket:.1f} mm beyond the socket for {piece.id}",
+            "make the opening smaller or the pipe larger",
+        )
+    return {"sunk": depth, "pocket": pocket, "open_area": area}
 
 
 def _shaped(piece: Member) -> float | None:
@@ -268,6 +297,7 @@ def _on_flange(run: Run, plate: Plate, last: Member) -> FlangeWeld:
         last.leaves.r_in,
         _reach(plate, run),
         gas_in=False,
+        **_sunk(plate, run.ports, last, last.leaves.r_out, _reach(plate, run)),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from typing import Any
 
@@ -308,7 +308,7 @@ def _start(member: _Member, yard: _Yard) -> Frame:
 
 def _at_port(_name: str, begins: Port, yard: _Yard) -> Frame:
     plate = yard.plates[begins.flange]
-    return plate.at(*plate.part.port[begins.number - 1].at)
+    return plate.at(*plate.part.port[begins.number - 1].at).advanced(-plate.sunk((begins.number,)))
 
 
 def _after(name: str, before: Run) -> Frame:
@@ -426,7 +426,7 @@ def _facing(plate: Plate, ports: Sequence[int]) -> Frame:
     """Return the frame in the middle of some of a plate's openings, on the face where the gas comes in."""
     x, y = np.mean([plate.part.port[number - 1].at for number in ports], axis=0)
     face = plate.at(float(x), float(y))
-    return face.advanced(-plate.part.thickness)
+    return face.advanced(plate.sunk(ports) - plate.part.thickness)
 
 
 def _flange(end: FlangeEnd, yard: _Yard, frame: Frame, *, reaches: str | None) -> Plate:
@@ -437,7 +437,8 @@ def _flange(end: FlangeEnd, yard: _Yard, frame: Frame, *, reaches: str | None) -
     turned = frame.clocked(end.clock)
     x, y = np.mean([part.port[number - 1].at for number in end.ports], axis=0)
     origin = turned.origin - y * turned.ref + x * turned.side
-    return Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
+    plate = Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
+    return replace(plate, start=plate.start.advanced(-plate.sunk(end.ports)))
 
 
 def _closure(end: object, run: str, word: str, pipe: PipeStock, frame: Frame) -> Closure | None:

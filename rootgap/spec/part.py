@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import AfterValidator, Field, Tag, model_validator
 
+from rootgap.errors import StockError, UnitError
 from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangle, placed
-from rootgap.geometry.outlines import flange_outline
-from rootgap.geometry.paths import Circle, Path
-from rootgap.spec.fields import Angle, Misfit, Model, Name, PlateLength, Point2, Text
+from rootgap.geometry.paths import Circle, Path, Shape
+from rootgap.spec.fields import Angle, Misfit, Model, Name, PlateLength, Point2, Text, both, neither
+from rootgap.spec.outline import Holes, OutlineSpec, edges
 from rootgap.spec.toml import Key, dotted
 from rootgap.spec.words import one_of
-from rootgap.stock import Material, material
+from rootgap.stock import Fit, Material, clearance_hole, fastener, material
 
 MOST_PORTS = 64
 MOST_BOLTS = 256
@@ -109,12 +111,45 @@ OpeningSpec = Annotated[
 ]
 
 
+class SocketSpec(Model):
+    """A round pocket, from the pipe's side, that registers the pipe."""
+
+    depth: PlateLength = Field(examples=[5], description="how far the pipe goes into the plate")
+    clearance: PlateLength = Field(default=0.2, examples=[0.2], description="on the radius")
+
+
 class PortSpec(Model):
     """One opening in a flange. at: its centre; angle: turn, anticlockwise in the flange's view."""
 
     at: Point2 = Field(examples=[[92, 0]])
     opening: OpeningSpec = Field(examples=[{"round": 40}])
     angle: Angle = 0.0
+    socket: SocketSpec | None = Field(default=None, examples=[{"depth": 5, "clearance": 0.2}])
+    weld: Literal["outside", "inside"] = Field(
+        default="outside", description="inside: the pipe goes through the opening, and is welded on the joint's side"
+    )
+    setback: PlateLength | None = Field(
+        default=None, description="of the pipe's end from the joint's face, where it is welded inside", examples=[2]
+    )
+
+    @classmethod
+    def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Yield a fault for each pair of keys that do not go together."""
+        if "setback" in values and values.get("weld") != "inside":
+            yield "setback", 'allowed: only with weld = "inside"'
+        if values.get("weld") == "inside" and "setback" not in values:
+            yield "setback", 'missing with weld = "inside"; for example: setback = 2'
+        if both(values, "socket", "weld") and values["weld"] == "inside":
+            yield "socket", 'leave it out: with weld = "inside" the pipe goes through the opening itself'
+        opening = values.get("opening")
+        if values.get("weld") == "inside" and isinstance(opening, dict) and "round" not in opening:
+            yield "opening", 'allowed with weld = "inside": { round = ... }, for the pipe to go through'
+
+    def sunk(self, thickness: float) -> float:
+        """Return how far, mm, a pipe goes into a plate of `thickness` mm here."""
+        if self.setback is not None:
+            return thickness - self.setback
+        return self.socket.depth if self.socket else 0.0
 
     @model_validator(mode="after")
     def _can_be(self) -> PortSpec:
@@ -126,21 +161,74 @@ class PortSpec(Model):
 
 
 class BoltSpec(Model):
-    """A set of equal bolt holes."""
+    """A set of equal bolt holes: of a diameter, or those of a thread and a fit."""
 
     at: Annotated[tuple[Point2, ...], Field(min_length=1, max_length=MOST_BOLTS)] = Field(
         examples=[[[-34, 20], [-34, -20]]]
     )
-    hole: PlateLength = Field(examples=[9], description="diameter")
+    hole: PlateLength | None = Field(
+        default=None, examples=[9], description="diameter; left out where thread and fit give it"
+    )
     thread: Text = Field(default="", examples=["M8"])
+    fit: Fit | None = Field(default=None, examples=["medium"], description="of the hole, by ISO 273 or ASME B18.2.8")
+    slot: PlateLength | None = Field(
+        default=None,
+        examples=[2],
+        description="how much longer than wide each hole is, along the way from the fixed bolt",
+    )
+
+    @classmethod
+    def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Yield a fault for each pair of keys that do not go together."""
+        if neither(values, "hole", "fit"):
+            yield "", 'hole is missing; allowed: hole = 9, or thread = "M8" with fit = "medium"'
+        if both(values, "hole", "fit"):
+            yield "fit", "allowed: hole or fit, not both"
+        if "fit" in values and "thread" not in values:
+            yield "fit", 'allowed: only with a thread, such as "M8"'
+
+    @model_validator(mode="after")
+    def _is_in_the_table(self) -> BoltSpec:
+        if self.fit:
+            try:
+                clearance_hole(self.thread, self.fit)
+            except UnitError as fault:
+                raise Misfit(("thread",), fault.said) from None
+            except StockError as fault:
+                raise Misfit(("fit" if "fit of" in fault.table else "thread",), fault.said) from None
+        return self
+
+    @property
+    def diameter(self) -> float:
+        """Diameter of each hole, mm."""
+        return clearance_hole(self.thread, self.fit) if self.fit else float(self.hole or 0.0)
+
+    @property
+    def nominal(self) -> float:
+        """Diameter of the bolt, mm: its thread's; where that is in no table, a tenth less than the hole."""
+        try:
+            return fastener(self.thread).diameter
+        except (UnitError, StockError):
+            return self.diameter / 1.1
 
 
-class OutlineSpec(Model):
-    """The outer edge: metal round every port and bolt, re-entrant corners filled by an arc."""
+@dataclass(frozen=True)
+class BoltHole:
+    """One bolt hole. at: its centre; diameter; slot: how much longer than wide, mm, along `way`, degrees from +x;
+    bolts: the set it is of."""
 
-    edge: PlateLength = Field(description="metal left round each opening", examples=[13])
-    boss: PlateLength = Field(description="radius of the metal round each bolt hole's centre", examples=[13])
-    fillet: PlateLength = Field(description="radius of every re-entrant corner", examples=[25])
+    at: tuple[float, float]
+    diameter: float
+    slot: float
+    way: float
+    bolts: BoltSpec
+
+    @property
+    def shape(self) -> Shape:
+        """Its rim."""
+        if not self.slot:
+            return Circle(self.at, 0.5 * self.diameter)
+        return placed(Oval(self.diameter + self.slot, self.diameter).shape(), self.at, self.way)
 
 
 class FlangePart(Model):
@@ -160,6 +248,9 @@ class FlangePart(Model):
     bolts: Annotated[tuple[BoltSpec, ...], Field(max_length=MOST_BOLTS)] = Field(
         default=(), examples=[[{"hole": 9, "at": [[-34, 20]]}]]
     )
+    fixed: Annotated[int, Field(ge=1, le=MOST_BOLTS)] | None = Field(
+        default=None, description="number of the bolt, over all sets, that slots point away from; its hole stays round"
+    )
     outline: OutlineSpec = Field(examples=[{"edge": 13, "boss": 13, "fillet": 25}])
 
     @classmethod
@@ -172,9 +263,32 @@ class FlangePart(Model):
             if count > MOST_BOLTS and max(map(len, places)) <= MOST_BOLTS:
                 yield "bolts", f"{count} holes in all; allowed: at most {MOST_BOLTS}"
 
+        slotted = isinstance(groups, list) and any(isinstance(group, dict) and "slot" in group for group in groups)
+        if slotted and "fixed" not in values:
+            yield "fixed", "missing: the number of the bolt that slots point away from"
+        if "fixed" in values and not slotted:
+            yield "fixed", "leave it out: no bolts have a slot"
+
+    @model_validator(mode="after")
+    def _fixed_is_there(self) -> FlangePart:
+        count = sum(len(group.at) for group in self.bolts)
+        if self.fixed is not None and self.fixed > count:
+            raise Misfit(("fixed",), f"allowed: 1 to {count}, a bolt of the file")
+        return self
+
+    @model_validator(mode="after")
+    def _pipes_stop_in_it(self) -> FlangePart:
+        for number, port in enumerate(self.port):
+            key, depth = "setback", port.setback
+            if depth is None:
+                key, depth = "socket", port.sunk(self.thickness)
+            if depth >= self.thickness:
+                raise Misfit(("port", number, key), f"allowed: less than the thickness, {self.thickness:g} mm")
+        return self
+
     @model_validator(mode="after")
     def _leaves_metal(self) -> FlangePart:
-        widest = max((group.hole for group in self.bolts), default=0.0)
+        widest = max((group.diameter for group in self.bolts), default=0.0)
         if self.outline.boss <= 0.5 * widest:
             allowed = f"allowed: above {0.5 * widest:g} mm, so that metal is left round a hole of {widest:g} mm"
             raise Misfit(("outline", "boss"), allowed)
@@ -182,17 +296,17 @@ class FlangePart(Model):
 
     @model_validator(mode="after")
     def _holes_are_apart(self) -> FlangePart:
-        if len(self.holes()) > MOST_BOLTS:
-            return self  # A fault already, and too many to compare.
+        count = sum(len(group.at) for group in self.bolts)
+        if count > MOST_BOLTS or (self.fixed or 0) > count:
+            return self  # A fault already.
         rims: list[tuple[Key, Array]] = [
             (("port", index, "at"), placed(port.opening.opening().shape(), port.at, port.angle).points(RIM))
             for index, port in enumerate(self.port)
         ]
-        rims += [
-            (("bolts", number, "at", index), Circle(at, 0.5 * group.hole).points(RIM))
-            for number, group in enumerate(self.bolts)
-            for index, at in enumerate(group.at)
+        places: list[Key] = [
+            ("bolts", number, "at", index) for number, group in enumerate(self.bolts) for index in range(len(group.at))
         ]
+        rims += [(key, hole.shape.points(RIM)) for key, hole in zip(places, self.holes(), strict=True)]
         clash = first_overlap([rim for _, rim in rims])
         if clash:
             (other, _), (key, _) = rims[clash[0]], rims[clash[1]]
@@ -204,12 +318,21 @@ class FlangePart(Model):
         """The material, as the tables have it."""
         return material(self.material)
 
-    def holes(self) -> tuple[tuple[tuple[float, float], float, str], ...]:
-        """Return (centre, diameter, thread) of every bolt hole, mm."""
-        return tuple((at, group.hole, group.thread) for group in self.bolts for at in group.at)
+    def holes(self) -> tuple[BoltHole, ...]:
+        """Return every bolt hole, in the order of the file; slots point along the way from the fixed bolt."""
+        at = [(each, group) for group in self.bolts for each in group.at]
+        found = []
+        for each, group in at:
+            away = np.subtract(each, at[self.fixed - 1][0] if self.fixed else each)
+            slot = group.slot or 0.0 if away.any() else 0.0
+            way = float(np.degrees(np.arctan2(away[1], away[0])))
+            found.append(BoltHole(each, group.diameter, slot, way, group))
+        return tuple(found)
 
-    def edge(self) -> Path:
-        """Return the outer edge as lines and arcs. Raises ValueError where it falls apart."""
+    def edges(self) -> tuple[Path, ...]:
+        """Return the outer edge of each plate as lines and arcs, one where the flange is in one piece. Raises
+        ValueError where it cannot be."""
         openings = [(port.opening.opening(), port.at, port.angle) for port in self.port]
-        outline = self.outline
-        return flange_outline(openings, [at for at, _, _ in self.holes()], outline.edge, outline.boss, outline.fillet)
+        holes = self.holes()
+        rims = [*(placed(opening.shape(), at, turn) for opening, at, turn in openings), *(hole.shape for hole in holes)]
+        return edges(self.outline, Holes(openings, [hole.at for hole in holes], rims))

@@ -226,6 +226,6 @@ def _edge_faults(part: Part, source: Source, key: Key) -> Iterator[InputError]:
     if not isinstance(part, FlangePart):
         return
     try:
-        part.edge()
+        part.edges()
     except ValueError as fault:
         yield source.fault((*key, "outline"), None, str(fault).removeprefix("outline: "))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rootgap.stock.fasteners import Fastener, Fit, clearance_hole, fastener, fasteners, threaded
 from rootgap.stock.fittings import Cap, Elbow, Reducer, cap, elbow, elbows, reducer, reducers
 from rootgap.stock.lookup import search
 from rootgap.stock.materials import Material, material, materials
@@ -10,14 +11,19 @@ from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pi
 __all__ = [
     "Cap",
     "Elbow",
+    "Fastener",
+    "Fit",
     "Material",
     "PipeSize",
     "PipeStock",
     "Reducer",
     "cap",
+    "clearance_hole",
     "custom",
     "elbow",
     "elbows",
+    "fastener",
+    "fasteners",
     "material",
     "materials",
     "pipe",
@@ -27,5 +33,6 @@ __all__ = [
     "reducers",
     "search",
     "sheet",
+    "threaded",
     "tube",
 ]

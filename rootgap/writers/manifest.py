@@ -192,6 +192,8 @@ def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, 
         "r_out": _number(weld.r_out),
         "r_in": _number(weld.r_in),
         "girth": None if weld.girth is None else _number(weld.girth),
+        **({"sunk": _number(weld.sunk)} if weld.sunk else {}),
+        **({"r_pocket": _number(weld.pocket)} if weld.pocket is not None else {}),
     }
 
 

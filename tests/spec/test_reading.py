@@ -134,7 +134,7 @@ def test_the_right_file() -> None:
     assembly, source = load_assembly(RIGHT / "case.toml")
     assert assembly.name == "case"
     assert list(assembly.run) == ["log", "primary"]
-    assert [len(part.port) for part in assembly.flange.values()] == [2, 2]
+    assert [len(part.port) for part in assembly.flange.values()] == [2, 1]
     assert source.line(("run", "primary", "pieces", 1)) == 27
     assert source.line(("run", "primary", "pieces", 9, "elbow")) == 27
     assert source.line(("nothing",)) is None
