@@ -19,6 +19,8 @@ from rootgap.geometry.tube import Tube
 from rootgap.joints.bevel import Bevel
 from rootgap.joints.joint import CutAt
 from rootgap.joints.planes import PlaneCut, Prep
+from rootgap.joints.refusals import plain
+from rootgap.layout import Member, Run
 
 #: Axes that pass each other by more than this, mm, do not meet.
 MEETS = 0.01
@@ -130,6 +132,12 @@ class Mitre:
     def weld_length(self) -> float:
         """Length of the weld, mm: the cut line of the smaller pipe."""
         return min(cut.weld_length for cut in self.sides)
+
+
+def mitre(before: Member, after: Member, run: Run, index: int) -> Mitre:
+    """Return the mitre of two pieces of `run`, the first its piece number `index`. Raises GeometryError."""
+    first, second = plain(before, "mitred").tube, facing(plain(after, "mitred").tube, after.end)
+    return Mitre(f"{before.id}+{after.id}", first, second, run.corners[index].prep)
 
 
 def facing(tube: Tube, end: Frame) -> Tube:

@@ -11,7 +11,7 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.joints.cope import Cope
 from rootgap.joints.ends import Array, CutEnd
 from rootgap.joints.joint import Which
-from rootgap.layout import Half, Member, Straight
+from rootgap.layout import Half, Member, Straight, Tubular
 from rootgap.layout.aim import at_least, onwards, sideways
 
 #: Closer than this, mm, a wall is taken to graze the target's side.
@@ -22,6 +22,15 @@ LEANS = (15.0, 165.0)
 SHORTEST = 3.0
 _CLOCKS = 2.0 * np.pi * np.arange(360) / 360
 _FEW_CLOCKS = _CLOCKS[::4]
+
+
+def plain(piece: Member, how: str) -> Tubular:
+    """Return a piece whose end is to be cut. Raises GeometryError where it is no pipe, or formed at its start."""
+    if not isinstance(piece, Tubular):
+        raise GeometryError(piece.id, f"a {piece.kind}'s own end cannot be {how}", "add a straight there")
+    if isinstance(piece, Straight) and piece.formed:
+        raise GeometryError(piece.id, f"its start is formed; its other end cannot be {how}", "add a straight after it")
+    return piece
 
 
 def not_larger(cope: Cope, limit: float) -> None:
