@@ -37,6 +37,11 @@ class _Cut(Protocol):
         ...
 
     @property
+    def area(self) -> float:
+        """Area of its face, mm2."""
+        ...
+
+    @property
     def metal(self) -> Material:
         """What the plate is of."""
         ...
@@ -75,10 +80,15 @@ class Flat:
         return self.thickness
 
     @property
-    def volume(self: _Cut) -> float:
-        """Metal volume, mm3."""
+    def area(self: _Cut) -> float:
+        """Area of its face, mm2, less what is cut out of it."""
         edges, holes = (sum(abs(shape.area) for shape in shapes) for shapes in (self.outlines, self.cutouts))
-        return (edges - holes) * self.thickness
+        return edges - holes
+
+    @property
+    def volume(self: _Cut) -> float:
+        """Metal volume, mm3, before any pocket."""
+        return self.area * self.thickness
 
     @property
     def made_from(self: _Cut) -> str:
