@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
 from rootgap.geometry.clipping import left_of, notched, right_of, span_at, turned
 from rootgap.geometry.gaps import gap
@@ -56,6 +56,8 @@ class ReliefSpec(Model):
 class OutlineSpec(Model):
     """The outer edge: metal round every port and bolt, re-entrant corners filled by an arc; or a bar; cut apart or
     slit between the ports where asked."""
+
+    model_config = ConfigDict(json_schema_extra={"anyOf": [{"required": ["fillet"]}, {"required": ["bar"]}]})
 
     edge: PlateLength = Field(description="metal left round each opening", examples=[13])
     boss: PlateLength = Field(description="radius of the metal round each bolt hole's centre", examples=[13])

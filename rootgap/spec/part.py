@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import AfterValidator, Field, Tag, model_validator
+from pydantic import AfterValidator, ConfigDict, Field, Tag, model_validator
 
 from rootgap.errors import StockError, UnitError
 from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangle, placed
@@ -162,6 +162,10 @@ class PortSpec(Model):
 
 class BoltSpec(Model):
     """A set of equal bolt holes: of a diameter, or those of a thread and a fit."""
+
+    model_config = ConfigDict(
+        json_schema_extra={"anyOf": [{"required": ["hole"]}, {"required": ["thread", "fit"]}]}
+    )
 
     at: Annotated[tuple[Point2, ...], Field(min_length=1, max_length=MOST_BOLTS)] = Field(
         examples=[[[-34, 20], [-34, -20]]]

@@ -144,6 +144,9 @@ def test_inches(tmp_path: Path) -> None:
     """Bare numbers are in the file's units; a string carries its own."""
     text = (RIGHT / "case.toml").read_text(encoding="utf-8")
     text = text.replace('"mm"', '"in"').replace("straight = 25 ", 'straight = "25 mm" ').replace("220", "8.5")
+    # The outlet flange, in the file itself, in inches.
+    text = text.replace("thickness = 10", "thickness = 0.4").replace("round = 58", "round = 2.25")
+    text = text.replace("edge = 16, boss = 12, fillet = 60", "edge = 0.6, boss = 0.5, fillet = 2.5")
     (tmp_path / "case.toml").write_text(text, encoding="utf-8")
     (tmp_path / "parts").mkdir()
     (tmp_path / "parts" / "head.toml").write_bytes((RIGHT / "parts" / "head.toml").read_bytes())
