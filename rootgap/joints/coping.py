@@ -13,7 +13,7 @@ from rootgap.geometry.tube import Tube
 from rootgap.joints.bevel import Bevel
 from rootgap.joints.cope import Cope, Share
 from rootgap.joints.joint import Which
-from rootgap.joints.mitre import bisector, facing
+from rootgap.joints.mitre import bisector, facing, not_side_by_side
 from rootgap.joints.refusals import all_meet, fits_branch, fits_half, fits_target, leans, no_graze, not_larger, plain
 from rootgap.layout import Bend, Elbow, Layout, Member, Pie, Run, Side, Straight
 from rootgap.layout.aim import aimed_at
@@ -90,9 +90,7 @@ def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before:
         no_graze(cope, cope.on_target, limit)
     else:
         all_meet(cope)
-    if how.set_ == "on":
-        cope = replace(cope, neighbours=tuple(_crowding(cope, before)))
-    return cope
+    return replace(cope, neighbours=tuple(_crowding(cope, before)))
 
 
 def _bevel(run: Run, piece: Member, how: CopeEnd | SideStart) -> Bevel | None:
@@ -112,13 +110,25 @@ def _bevel(run: Run, piece: Member, how: CopeEnd | SideStart) -> Bevel | None:
 def _crowding(cope: Cope, before: Sequence[Cope]) -> Iterator[Tube]:
     """Yield the branches fitted before on the same piece whose metal the branch would run into."""
     for other in before:
-        if other.target.piece != cope.target.piece or other.set_ != "on":
+        if other.target.piece != cope.target.piece:
             continue
         # The neighbour goes on to the middle of the target, so that no gap is left at its own foot.
         whole = replace(other.branch, length=other.branch.length + cope.target.r_out)
         neighbour = other.branch if other.branch.bending else whole
         if _crowds(cope, neighbour):
+            _can_crowd(cope, other)
             yield neighbour
+
+
+def _can_crowd(cope: Cope, other: Cope) -> None:
+    """Raise GeometryError for two branches that crowd each other and cannot be fitted one onto the other."""
+    name = f"{cope.branch.piece} and {other.branch.piece}"
+    if "in" in {cope.set_, other.set_}:
+        raise GeometryError(
+            name, f"run into each other, and not both are set on {cope.target.piece}", 'set both on: set = "on"'
+        )
+    if cope.branch.bending is None and other.branch.bending is None:
+        not_side_by_side(cope.branch, other.branch)
 
 
 def _crowds(cope: Cope, neighbour: Tube) -> bool:
@@ -134,6 +144,7 @@ def _sharing(cope: Cope, mate: Cope) -> tuple[Cope, Cope]:
     """
     if mate.target.piece != cope.target.piece or not _crowds(cope, mate.branch):
         return cope, mate
+    _can_crowd(cope, mate)
     plane = bisector(cope.branch, mate.branch)
     return (
         replace(cope, shares=(*cope.shares, Share(mate.branch.run, mate.branch.piece, plane))),

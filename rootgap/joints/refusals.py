@@ -11,13 +11,16 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.joints.cope import Cope
 from rootgap.joints.ends import Array, CutEnd
 from rootgap.joints.joint import Which
-from rootgap.layout import Half, Member, Straight, Tubular
+from rootgap.joints.merge import Merge
+from rootgap.layout import Half, LobedCone, Member, Straight, Tubular
 from rootgap.layout.aim import at_least, onwards, sideways
 
 #: Closer than this, mm, a wall is taken to graze the target's side.
 GRAZE = 0.01
 #: Leans outside these, degrees, leave no crotch that a torch reaches (common practice, no source).
 LEANS = (15.0, 165.0)
+#: An angle within this of its limit, degrees, is at it.
+SURE = 1e-6
 #: A piece shorter than this, mm, on its short side cannot be held or welded (common practice, no source).
 SHORTEST = 3.0
 _CLOCKS = 2.0 * np.pi * np.arange(360) / 360
@@ -46,6 +49,16 @@ def not_larger(cope: Cope, limit: float) -> None:
         )
 
 
+def lobed(first: Member, merge: Merge) -> None:
+    """Raise GeometryError for a first piece on a collector's opening that has not its lobes."""
+    if not isinstance(first, LobedCone):
+        raise GeometryError(
+            first.id,
+            f"is round where it begins; the opening of {merge.id} has {merge.count} lobes",
+            "begin with a cone: { cone = STOCK, length = ... }",
+        )
+
+
 def leaves_metal(piece: str, length: float, ends: Mapping[Which, CutEnd]) -> None:
     """Raise GeometryError for a piece of `length` mm whose cut `ends` leave too little between them at some clock."""
     far = _edges(ends["end"], _CLOCKS) if "end" in ends else np.full(_CLOCKS.shape, length)
@@ -67,7 +80,7 @@ def _edges(end: CutEnd, theta: Array) -> Array:
 
 def leans(cope: Cope) -> None:
     """Raise GeometryError for a branch that lies too nearly along its target."""
-    if not LEANS[0] <= cope.lean <= LEANS[1]:
+    if not LEANS[0] - SURE <= cope.lean <= LEANS[1] + SURE:
         raise GeometryError(
             cope.branch.piece,
             f"leans {cope.lean:.1f} degrees to {cope.target.piece}; allowed {LEANS[0]:g} to {LEANS[1]:g}",
@@ -141,12 +154,13 @@ def fits_target(cope: Cope, ends_at: float) -> None:
             f"its foot runs off the {'start' if past_start > -GRAZE else 'end'} of {target.piece}",
             "turn the elbow before it, or use a larger bend",
         )
-    for past, where in ((past_start, "start"), (past_end, "end")):
+    for past, where, which in ((past_start, "start", "more"), (past_end, "end", "less")):
         if past > 0.0:
+            lengthen = f"lengthen run.{target.run} by {at_least(past)} mm at its {where}"
             raise GeometryError(
                 cope.branch.piece,
                 f"its foot runs {past:.1f} mm off the {where} of {target.piece}",
-                f"lengthen run.{target.run} by {at_least(past)} mm at its {where}",
+                f"make its station {at_least(past)} mm {which}" if cope.at == "start" else lengthen,
             )
 
 

@@ -51,4 +51,13 @@ def place_collector(name: str, spec: CollectorSpec, stock: PipeStock, plane: Fra
             f"its legs are {least:.1f} mm across where their axes meet; across is {spec.across:g} mm",
             f"make across more than {least:.1f} mm, or leave it out",
         )
+    slope = math.sin(math.radians(spec.half_angle))
+    if -station * slope >= stock.r_in:
+        # At the bores' crotch the legs have only just met: r / sin a before the apex.
+        most = (stock.od + 2.0 * stock.r_in) / math.cos(math.radians(spec.half_angle))
+        raise GeometryError(
+            f"collector.{name}",
+            f"its legs' bores have not met yet where they are {spec.across:g} mm across",
+            f"make across less than {math.floor(10.0 * most) / 10.0:.1f} mm",
+        )
     return Collector(name, spec, stock, plane.advanced(-station), station)

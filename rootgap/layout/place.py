@@ -165,6 +165,7 @@ def lay_out(assembly: Assembly) -> Layout:
             if member.needs <= yard.runs.keys() and (member.reaches is None or member.reaches in yard.plates)
         ]
         if not ready:
+            _refuse_unplaced(list(waiting.values()), yard)
             circle = ", ".join(waiting)
             raise GeometryError(circle, "these runs start at or end on each other in a circle", "give one a start at")
         for member in ready:
@@ -176,6 +177,7 @@ def lay_out(assembly: Assembly) -> Layout:
         if name not in yard.plates:
             raise GeometryError(f"flange.{name}", "no run starts or ends on it", "use it or take it out")
     dividers = {name: place_divider(name, spec, yard.runs) for name, spec in assembly.divider.items()}
+    _refuse_shared_openings(yard.runs)
     _refuse_equal_marks(yard.runs, yard.plates)
     return Layout(
         assembly.name,
@@ -187,6 +189,36 @@ def lay_out(assembly: Assembly) -> Layout:
         dividers,
         yard.salvages,
     )
+
+
+def _refuse_unplaced(waiting: Sequence[_Member], yard: _Yard) -> None:
+    """Raise GeometryError where a run finds its way to a flange that no run places."""
+    placing = {
+        member.spec.last.flange
+        for member in waiting
+        if isinstance(member.spec.last, FlangeEnd) and member.reaches is None
+    }
+    for member in waiting:
+        if member.reaches is not None and member.reaches not in placing | yard.plates.keys():
+            raise GeometryError(
+                member.name,
+                f"finds its way to flange.{member.reaches}, which no run places",
+                "end a run of fixed pieces on it first, or give this one pieces of its own",
+            )
+
+
+def _refuse_shared_openings(runs: Mapping[str, Run]) -> None:
+    """Raise GeometryError where two runs end on one opening."""
+    taken: dict[tuple[str, int], str] = {}
+    for run in runs.values():
+        for number in run.ports if run.flange else ():
+            first = taken.setdefault((run.flange.id if run.flange else "", number), run.name)
+            if first != run.name:
+                raise GeometryError(
+                    run.name,
+                    f"ends on opening {number} of {run.flange.id if run.flange else ''}, as {first} does",
+                    "end one of them on another opening: port = ...",
+                )
 
 
 def _add_plate(plate: Plate, run: str, plates: dict[str, Plate]) -> None:

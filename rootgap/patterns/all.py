@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
-from rootgap.joints import Cope, DividerEnd, EdgeWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld
+from rootgap.joints import Cope, DividerEnd, EdgeWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld, cut_ends
+from rootgap.joints.joint import Which
 from rootgap.layout import (
     Cone,
     Disc,
@@ -45,7 +46,8 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     split = [piece.id for piece in pieces.values() if isinstance(piece, Half)]
     targets = dict.fromkeys([*(cope.target.piece for cope in copes), *split])
     onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
-    holes = [_holes(pieces[target], onto[target], paper) for target in targets]
+    cuts = cut_ends(joints)
+    holes = [_holes(pieces[target], onto[target], paper, tuple(cuts.get(target, ()))) for target in targets]
     stocks = {mark: piece.stock for mark, piece in pieces.items()}
     ends = [pattern for joint in joints for pattern in _ends(joint, pieces, stocks, paper)]
     trims = [trim_strip(piece, paper) for piece in pieces.values() if isinstance(piece, Elbow) and piece.trimmed]
@@ -97,12 +99,12 @@ def _sheets(piece: Member, standing: Mapping[str, OutletWeld]) -> Iterator[Patte
         yield former_pattern(template_name(piece.id, "former"), piece.formed, piece.stock.label)
 
 
-def _holes(piece: Member, copes: Sequence[Cope], paper: float) -> Pattern:
-    """Return the template of the holes in `piece`, and of the split of a half pipe."""
+def _holes(piece: Member, copes: Sequence[Cope], paper: float, cut: Sequence[Which]) -> Pattern:
+    """Return the template of the holes in `piece`, and of the split of a half pipe. cut: its ends that are cut."""
     if isinstance(piece, Half):
         return half_wrap(piece, copes, paper)
     if isinstance(piece, Straight):
-        return holes_wrap(piece, copes, paper)
+        return holes_wrap(piece, copes, paper, cut)
     return holes_comb(copes, piece.stock, paper)
 
 
