@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.errors import PictureError
+from rootgap.trace.picture import Pixels
 from rootgap.trace.plan import Plan
 
 Array = NDArray[np.float64]
@@ -28,6 +29,7 @@ LEAST_PART = 150.0
 LEAST_CONTRAST = 0.035
 #: A ground darker than this, of 255, is a dark one: levels are compared by difference there.
 DARK = 60.0
+STRIP = 64  # rows
 _SMALL = 300  # pixels; the longer side of the picture in which the ground is found
 
 
@@ -115,13 +117,11 @@ def _cover(plan: Plan, name: str) -> Image:
     if np.abs(colour).max() < LEAST_CONTRAST:
         raise _nothing(name)
     weights = colour / float(colour @ colour)
-    cover = np.zeros((high, wide), np.float32)
-    for channel in range(3):
-        below = _surface(terms[:, channel], wide, high)
-        seen = pixels[:, :, channel].astype(np.float32)
-        one = np.float32(1.0)
-        level = (seen - below) / np.float32(255.0) if dark else seen / np.maximum(below, one) - one
-        cover += np.float32(weights[channel]) * level
+    cover = np.empty((high, wide), np.float32)
+    # In strips, whose arrays stay small and near.
+    for top in range(0, high, STRIP):
+        rows = slice(top, min(top + STRIP, high))
+        cover[rows] = _covered(pixels[rows], rows, (high, wide), terms, weights, dark=dark)
     for box in plan.painted:
         cv2.fillConvexPoly(cover, np.round(plan.to_pixels(box)).astype(np.int32), 0.0)
     if plan.seen is not None:
@@ -174,10 +174,20 @@ def _terms(wide: int, high: int) -> Array:
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
 
 
-def _surface(fit: Array, wide: int, high: int) -> Image:
-    x, y = np.linspace(-1, 1, wide, dtype=np.float32), np.linspace(-1, 1, high, dtype=np.float32)[:, None]
-    a, b, c, d, e, f = (np.float32(value) for value in fit)
-    return (a + b * x + d * x * x) + y * (c + e * x) + f * y * y
+def _covered(pixels: Pixels, rows: slice, size: tuple[int, int], fit: Array, weights: Array, *, dark: bool) -> Image:
+    """Return the cover of some rows of a plan of `size` (rows, columns), from the terms of its ground, (6, 3)."""
+    high, wide = size
+    x = np.linspace(-1, 1, wide, dtype=np.float32)
+    y = np.linspace(-1, 1, high, dtype=np.float32)[rows, None]
+    cover = np.zeros(pixels.shape[:2], np.float32)
+    one = np.float32(1.0)
+    for channel in range(3):
+        a, b, c, d, e, f = (np.float32(value) for value in fit[:, channel])
+        below = (a + b * x + d * x * x) + y * (c + e * x) + f * y * y
+        seen = pixels[:, :, channel]
+        level = (seen - below) / np.float32(255.0) if dark else seen / np.maximum(below, one) - one
+        cover += np.float32(weights[channel]) * level
+    return cover
 
 
 def _parted(values: Array) -> float:

@@ -111,7 +111,8 @@ def test_trace_of_a_scan(tmp_path: Path, row) -> None:
     shapes = [part.edge(), *(placed(port.opening.opening().shape(), port.at) for port in part.port)]
     for number, shape in enumerate([*shapes, *(Circle(at, 0.5 * size) for at, size, _ in part.holes())]):
         points = (shape.points(0.01) * [1, -1] + [90, 105]) * 300 / 25.4
-        cv2.fillPoly(pixels, [np.round(16 * points).astype(np.int32)], (235,) * 3 if number else (70,) * 3, cv2.LINE_AA, 4)
+        level = (235,) * 3 if number else (70,) * 3
+        cv2.fillPoly(pixels, [np.round(16 * points).astype(np.int32)], level, cv2.LINE_AA, 4)
     noise = np.random.default_rng(1).normal(0.0, 4.0, pixels.shape)
     Image.fromarray(np.clip(pixels + noise, 0, 255).astype(np.uint8)).save(tmp_path / "a.png", dpi=(300, 300))
     times = []
