@@ -51,6 +51,13 @@ class Paper(str, Enum):  # noqa: UP042  typer shows and takes the values of such
     a4 = "a4"
 
 
+class Units(str, Enum):  # noqa: UP042  as above
+    """Units of a parameter file."""
+
+    mm = "mm"
+    inch = "in"
+
+
 FileArgument = Annotated[Path, typer.Argument(help="parameter file of an assembly", metavar="FILE", show_default=False)]
 OutOption = Annotated[Path, typer.Option("--out", help="folder to write below")]
 PaperOption = Annotated[Paper, typer.Option("--paper", help="sheet for the templates")]
@@ -226,6 +233,64 @@ def stock(
         _table("Stock", [("table", "size", "figures"), *(row[:3] for row in rows)])
         for source in dict.fromkeys(row[3] for row in rows):
             _say(f"Source: {source}")
+
+
+@app.command()
+def trace(
+    image: Annotated[Path | None, typer.Argument(help="a scan, or a photograph on the sheet", metavar="IMAGE")] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="flange file to write; IMAGE's name without")] = None,
+    picture: Annotated[Path | None, typer.Option("--picture", help="drawing of what was found, a PNG")] = None,
+    dpi: Annotated[float | None, typer.Option("--dpi", help="of a scan, where its file does not say")] = None,
+    thickness: Annotated[str, typer.Option("--thickness", help="of the plate to cut", metavar="LENGTH")] = "12 mm",
+    material: Annotated[str, typer.Option("--material", help="of the plate to cut")] = "carbon steel",
+    units: Annotated[Units, typer.Option("--units", help="of the file's figures")] = Units.mm,
+    mirror: Annotated[bool, typer.Option("--mirror", help="the face that lies on the head is seen")] = False,
+    turn: Annotated[bool, typer.Option("--turn", help="x runs to the picture's left, or down")] = False,
+    sheet: Annotated[Path | None, typer.Option("--sheet", help="write the calibration sheet, a PDF")] = None,
+    paper: Annotated[Paper, typer.Option("--paper", help="of the calibration sheet")] = Paper.a4,
+    bar_x: BarX = "100 mm",
+    bar_y: BarY = "100 mm",
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Make a flange file from a picture of a gasket.
+
+    A scan needs its dots an inch. A photograph needs the calibration sheet:
+    print it, lay the gasket on it, and picture both from above.
+
+    Example: rootgap trace --sheet sheet.pdf --paper letter
+    """
+    if (image is None) == (sheet is None):
+        raise typer.BadParameter("give an IMAGE to trace, or --sheet FILE.pdf to write the calibration sheet")
+    if image is None or sheet is not None:
+        _write_sheet(sheet or Path("sheet.pdf"), paper, as_json, quiet)
+        return
+    from rootgap.trace.job import TraceJob
+
+    setup = _setup(paper, "0.10 mm", bar_x, bar_y)
+    plate, bars = _option("thickness", thickness), (setup.bar_x, setup.bar_y)
+    job = TraceJob(image, out, picture, dpi, plate, material, units.value, bars)
+    done = job.run(mirror=mirror, turn=turn)
+    if as_json:
+        _print_json(done.record())
+    elif not quiet:
+        _say(f"Traced {done.summary}")
+        for line in done.lines:
+            _say(line)
+        _say(f"Wrote {done.file} and {done.picture}")
+        _say(f"Next: look at {_quoted(done.picture)}, measure the head, correct {_quoted(done.file)}")
+
+
+def _write_sheet(path: Path, paper: Paper, as_json: bool, quiet: bool) -> None:
+    from rootgap.trace.printed import sheet_pdf
+    from rootgap.writers.files import write_bytes
+
+    write_bytes(path, sheet_pdf(paper.value))
+    if as_json:
+        _print_json({"file": str(path)})
+    elif not quiet:
+        _say(f"Wrote {path}: print page 1 at actual size, and page 2 too for a long part")
+        _say("Next: lay the gasket on it, photograph both from above, then rootgap trace PHOTO.jpg")
 
 
 def _neighbours(words: str) -> str:
