@@ -27,6 +27,7 @@ from rootgap.errors import InputErrors, RootgapError, StockError, UnitError
 if TYPE_CHECKING:
     from rootgap.checks import Finding
     from rootgap.manifold import Built, Progress
+    from rootgap.spec import FlangePart
 
 app = typer.Typer(
     name="rootgap",
@@ -226,6 +227,70 @@ def stock(
         _table("Stock", [("table", "size", "figures"), *(row[:3] for row in rows)])
         for source in dict.fromkeys(row[3] for row in rows):
             _say(f"Source: {source}")
+
+
+@app.command()
+def match(
+    plate: Annotated[Path, typer.Argument(metavar="A", help="flange that is to go on", show_default=False)],
+    onto: Annotated[Path, typer.Argument(metavar="B", help="flange that it is to go on", show_default=False)],
+    out: Annotated[Path | None, typer.Option("--out", help="SVG picture to write", metavar="FILE")] = None,
+    loose: Annotated[
+        bool, typer.Option("--loose", help="bolts go loose through B's holes too; else they stand fast in them")
+    ] = False,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Show whether flange A bolts onto flange B.
+
+    As it is, turned half round, mirrored (the plate flipped, the other bank) and both; and what it does to the ports.
+    Where it bolts up in no way, the exit code is 1.
+
+    Example: rootgap match parts/head-jet-boat-v6.toml parts/head-sand-rail-four.toml --out match.svg
+    """
+    from rootgap.plates.match import match as matched
+    from rootgap.plates.told import match_lines, match_record, match_rows, port_fit_rows
+    from rootgap.writers.overlay import overlay_svg
+
+    a, b = _flange(plate), _flange(onto)
+    fits = matched(a, b, loose=loose)
+    if out:
+        _write_text(out, overlay_svg(a, b, fits), ".svg")
+    if as_json:
+        _print_json({"plate": a.name, "onto": b.name, "picture": str(out) if out else None, "fits": match_record(fits)})
+    elif not quiet:
+        _table(f"{a.name} on {b.name}", match_rows(fits))
+        for fit in fits:
+            if fit.verdict != "never":
+                _table(f"Ports, {fit.orientation}", port_fit_rows(fit))
+        for line in match_lines(fits):
+            _say(line)
+        if out:
+            _say(f"Wrote {out}")
+    if not any(fit.verdict == "bolts up" for fit in fits):
+        raise typer.Exit(1)
+
+
+def _flange(path: Path) -> FlangePart:
+    """Return the flange in a file. Raises InputErrors where it holds another part."""
+    from rootgap.spec import FlangePart, load_part
+    from rootgap.spec.source import refused
+
+    part = load_part(path)
+    if not isinstance(part, FlangePart):
+        raise refused(path, f"a part of kind {part.kind}", 'allowed: a flange, kind = "flange"')
+    return part
+
+
+def _write_text(path: Path, text: str, suffix: str, *others: Path) -> None:
+    """Write a text file, never over one of `others`. Raises WriteError."""
+    from rootgap.errors import WriteError
+    from rootgap.writers.files import write_bytes
+
+    if path.suffix.lower() != suffix:
+        raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint="--out")
+    if any(path.resolve() == other.resolve() for other in others):
+        raise WriteError(str(path), "it is what was read", "name another file with --out")
+    write_bytes(path, text.encode())
 
 
 def _neighbours(words: str) -> str:

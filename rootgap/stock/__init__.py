@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rootgap.stock.clearance import ClearanceHole, bolt_diameter, bolt_through, clearance_holes
 from rootgap.stock.fittings import Cap, Elbow, Reducer, cap, elbow, elbows, reducer, reducers
 from rootgap.stock.lookup import search
 from rootgap.stock.materials import Material, material, materials
@@ -9,12 +10,16 @@ from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pi
 
 __all__ = [
     "Cap",
+    "ClearanceHole",
     "Elbow",
     "Material",
     "PipeSize",
     "PipeStock",
     "Reducer",
+    "bolt_diameter",
+    "bolt_through",
     "cap",
+    "clearance_holes",
     "custom",
     "elbow",
     "elbows",
