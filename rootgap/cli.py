@@ -270,6 +270,43 @@ def match(
         raise typer.Exit(1)
 
 
+@app.command()
+def calipers(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="caliper sheet", show_default=False)],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="corrected flange to write; else out/NAME.toml", metavar="FILE")
+    ] = None,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Fit a flange to caliper distances.
+
+    Says where its bolts and ports lie, how sure that is, and which distance is to be taken again (exit code 1 then).
+    Writes the corrected flange.
+
+    Example: rootgap calipers parts/head-measured.toml
+    """
+    from rootgap.plates.calipers import measure
+    from rootgap.plates.told import caliper_lines, caliper_record, place_rows, reading_rows
+    from rootgap.writers.part import part_text
+
+    found = measure(file)
+    out = out or Path("out") / f"{found.part.name}.toml"
+    comments = [f"Corrected by the caliper distances of {file.name}.", *caliper_lines(found)]
+    _write_text(out, part_text(found.part, comments), ".toml", file)
+    if as_json:
+        _print_json({"name": found.part.name, "file": str(out), **caliper_record(found)})
+    elif not quiet:
+        _table("Distances", reading_rows(found))
+        if found.places:
+            _table("Places", place_rows(found))
+        for line in caliper_lines(found):
+            _say(line)
+        _say(f"Wrote {out}")
+    if found.again:
+        raise typer.Exit(1)
+
+
 def _flange(path: Path) -> FlangePart:
     """Return the flange in a file. Raises InputErrors where it holds another part."""
     from rootgap.spec import FlangePart, load_part

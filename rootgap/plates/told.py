@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from typing import Any
 
+from rootgap.plates.calipers import Fitted
 from rootgap.plates.match import Fit
 
 Row = tuple[str, ...]
@@ -75,6 +76,88 @@ def match_record(fits: Sequence[Fit]) -> list[dict[str, Any]]:
         }
         for fit in fits
     ]
+
+
+def reading_rows(found: Fitted) -> list[Row]:
+    """Return one row a caliper reading, the head first."""
+    head = ("no.", "from", "to", "taken", "middles mm", "fitted mm", "residual mm", "off mm", "checked", "")
+    return [
+        head,
+        *(
+            (
+                str(reading.number),
+                str(reading.start),
+                str(reading.end),
+                reading.said,
+                _plain(reading.measured),
+                _plain(reading.fitted),
+                f"{reading.residual:+.2f}",
+                "?" if reading.error is None else f"{reading.error:+.2f}",
+                f"{100.0 * reading.redundancy:.0f} %",
+                "AGAIN" if reading.aside else "",
+            )
+            for reading in found.readings
+        ),
+    ]
+
+
+def place_rows(found: Fitted) -> list[Row]:
+    """Return one row a bolt or port that was measured, the head first."""
+    head = ("what", "x mm", "y mm", "unsure x", "unsure y", "moved x", "moved y")
+    return [
+        head,
+        *(
+            (
+                str(place.feature),
+                *(f"{value:.2f}" for value in (*place.at, *place.unsure)),
+                *(f"{value:+.2f}" for value in place.moved),
+            )
+            for place in found.places
+        ),
+    ]
+
+
+def caliper_lines(found: Fitted) -> Iterator[str]:
+    """Yield what the sheet says, and which distances are to be taken again."""
+    if found.scale and found.scale_unsure:
+        for word, scale, unsure in zip("xy", found.scale, found.scale_unsure, strict=True):
+            yield f"Scale of {word}: {scale:.5f} (standard uncertainty {unsure:.5f}): {100.0 * (scale - 1.0):+.2f} %"
+    if found.scatter is None:
+        yield "No distance is to spare: nothing tells a wrong one. Measure more, long diagonals first."
+    else:
+        yield f"{found.spare} distances to spare; one reading scatters by {found.scatter:.3f} mm (standard deviation)."
+    lone = [str(reading.number) for reading in found.readings if reading.error is None]
+    if lone and found.scatter is not None:
+        yield f"Nothing checks distance {', '.join(lone)}: an error in it does not show."
+    if found.unmeasured:
+        yield f"Not measured, left as sketched: {', '.join(map(str, found.unmeasured))}."
+    for reading in found.again:
+        yield (
+            f"Measure again: distance {reading.number}, {reading.start} to {reading.end}: it says "
+            f"{reading.measured:.2f} mm between middles, the others {reading.fitted:.2f}; the fit is made without it."
+        )
+
+
+def caliper_record(found: Fitted) -> dict[str, Any]:
+    """Return every figure of a caliper sheet's fit, the flange left out."""
+    return {
+        "scale": found.scale,
+        "scale_unsure": found.scale_unsure,
+        "spare": found.spare,
+        "scatter": found.scatter,
+        "places": [{**asdict(place), "feature": str(place.feature)} for place in found.places],
+        "readings": [
+            {
+                **asdict(reading),
+                "start": str(reading.start),
+                "end": str(reading.end),
+                "residual": reading.residual,
+                "error": reading.error,
+            }
+            for reading in found.readings
+        ],
+        "unmeasured": [str(each) for each in found.unmeasured],
+    }
 
 
 def _plain(value: float) -> str:
