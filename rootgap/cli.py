@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import math
 import os
+import re
 import shlex
 import signal
 import sys
@@ -50,6 +51,16 @@ class Paper(str, Enum):  # noqa: UP042  typer shows and takes the values of such
 
     letter = "letter"
     a4 = "a4"
+
+
+class Drawn(str, Enum):  # noqa: UP042
+    """Units of a drawing."""
+
+    auto = "auto"
+    mm = "mm"
+    inch = "in"
+    cm = "cm"
+    m = "m"
 
 
 FileArgument = Annotated[Path, typer.Argument(help="parameter file of an assembly", metavar="FILE", show_default=False)]
@@ -305,6 +316,63 @@ def calipers(
         _say(f"Wrote {out}")
     if found.again:
         raise typer.Exit(1)
+
+
+@app.command("import")
+def import_(
+    drawing: Annotated[Path, typer.Argument(metavar="OUTLINE.dxf", help="DXF outline of a flange", show_default=False)],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="flange to write; else out/NAME.toml", metavar="FILE")
+    ] = None,
+    name: Annotated[str, typer.Option("--name", help="of the flange; else the drawing's")] = "",
+    units: Annotated[Drawn, typer.Option("--units", help="of the drawing; by the file and its size")] = Drawn.auto,
+    tolerance: Annotated[
+        str, typer.Option("--tolerance", help="ends nearer than this are joined, shapes that near recognised")
+    ] = "0.1 mm",
+    thickness: Annotated[str, typer.Option("--thickness", help="of the plate")] = "12 mm",
+    material: Annotated[str, typer.Option("--material", help="of the plate")] = "carbon steel",
+    largest_bolt: Annotated[str, typer.Option("--largest-bolt", help="a larger circle is a port")] = "20 mm",
+    layer: Annotated[list[str] | None, typer.Option("--layer", help="only this one; may stand more than once")] = None,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Make a flange from a DXF outline.
+
+    Joins what does not quite meet, finds the edge, takes circles for bolt holes and closed loops for ports, and says
+    all that it did.
+
+    Example: rootgap import outline.dxf --thickness "12 mm" --out parts/head-mine.toml
+    """
+    from rootgap.plates.drawing import imported
+    from rootgap.writers.part import part_text
+
+    name = name or re.sub(r"[^A-Za-z0-9._-]+", "-", drawing.stem).strip("-._") or "flange"
+    lengths = [
+        _option(word, text)
+        for word, text in (("thickness", thickness), ("tolerance", tolerance), ("largest-bolt", largest_bolt))
+    ]
+    if not 0.001 <= lengths[1] <= 5.0:
+        raise typer.BadParameter("allowed: 0.001 to 5 mm", param_hint="--tolerance")
+    found = imported(
+        drawing,
+        name=name,
+        thickness=lengths[0],
+        material=material,
+        tolerance=lengths[1],
+        units="" if units is Drawn.auto else units.value,
+        layers=layer or (),
+        largest_bolt=lengths[2],
+    )
+    out = out or Path("out") / f"{name}.toml"
+    _write_text(out, part_text(found.part, [f"Imported from {drawing.name}.", *found.told]), ".toml", drawing)
+    if as_json:
+        _print_json({"name": name, "file": str(out), "told": list(found.told)})
+    elif not quiet:
+        for line in found.told:
+            _say(line)
+        _say(f"Thickness {found.part.thickness:g} mm and {found.part.material} are options: no drawing has them.")
+        _say(f"Wrote {out}")
+        _say(f"Next: measure it with calipers, or rootgap ports {_quoted(out)}")
 
 
 def _flange(path: Path) -> FlangePart:
