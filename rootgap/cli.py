@@ -375,6 +375,42 @@ def import_(
         _say(f"Next: measure it with calipers, or rootgap ports {_quoted(out)}")
 
 
+@app.command()
+def ports(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="parameter file of a flange", show_default=False)],
+    also: Annotated[
+        list[str] | None, typer.Option("--also", help='tube or pipe beside the table, such as "1.75 in x 16 ga"')
+    ] = None,
+    larger: Annotated[
+        str, typer.Option("--larger", help="how much larger a bore may be", metavar="LENGTH")
+    ] = "0.76 mm",
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Show which pipe makes each port of a flange.
+
+    By the girth of its bore where its end is worked to the port, and what a round end leaves as dam and oversize.
+    Where no pipe fits a port, the exit code is 1.
+
+    Example: rootgap ports parts/head-sand-rail-four.toml --also "1.75 in x 16 ga"
+    """
+    from rootgap.plates.ports import SOURCE, SUPPORT, pipes_for
+    from rootgap.plates.told import pipe_rows, port_title
+
+    found = pipes_for(_flange(file), also or (), _option("larger", larger))
+    if as_json:
+        _print_json({"source": SOURCE, "support": SUPPORT, "ports": [asdict(each) for each in found]})
+    elif not quiet:
+        for each in found:
+            _table(port_title(each), pipe_rows(each))
+            if not each.fitting:
+                _say("No pipe of the table fits: roll a transition, or open the port.")
+        _say("Clock 0 is the drawing's +y, clockwise along the gas (anticlockwise in the drawing).")
+        _say(f"Limit: {SOURCE} [{SUPPORT}]")
+    if not all(each.fitting for each in found):
+        raise typer.Exit(1)
+
+
 def _flange(path: Path) -> FlangePart:
     """Return the flange in a file. Raises InputErrors where it holds another part."""
     from rootgap.spec import FlangePart, load_part

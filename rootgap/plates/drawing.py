@@ -337,7 +337,9 @@ def _nested(file: File, loops: Sequence[Path], told: list[str]) -> tuple[Path, l
     rims = [loop.points(0.05) for loop in by_size]
     within = [[k for k in range(n) if inside(rims[n][:1], rims[k])[0]] for n in range(len(rims))]
     # One that only reaches over the edge is in it: the flange says so.
-    within = [each if 0 in each or n == 0 or not inside(rims[n], rims[0]).any() else [0] for n, each in enumerate(within)]
+    over = [n for n in range(1, len(rims)) if 0 not in within[n] and inside(rims[n], rims[0]).any()]
+    for n in over:
+        within[n] = [0]
     beside = [n for n in range(1, len(rims)) if 0 not in within[n]]
     if beside:
         low_x, low_y, high_x, high_y = by_size[beside[0]].bounds()

@@ -8,6 +8,7 @@ from typing import Any
 
 from rootgap.plates.calipers import Fitted
 from rootgap.plates.match import Fit
+from rootgap.plates.ports import PortPipes, shown
 
 Row = tuple[str, ...]
 
@@ -158,6 +159,39 @@ def caliper_record(found: Fitted) -> dict[str, Any]:
         ],
         "unmeasured": [str(each) for each in found.unmeasured],
     }
+
+
+def pipe_rows(found: PortPipes, most: int = 3) -> list[Row]:
+    """Return one row a pipe worth a look, the head first. most: of those that fit, are larger, and are smaller."""
+    worked = ("stock", "verdict", "bore mm", "girth mm", "girth off mm", "bore off mm")
+    return [
+        (*worked, "round: dam mm", "at deg", "oversize mm", "at deg "),
+        *(
+            (
+                pipe.stock,
+                pipe.verdict,
+                _plain(pipe.bore),
+                _plain(pipe.girth),
+                f"{pipe.girth_difference:+.2f}",
+                f"{pipe.difference:+.2f}",
+                _plain(pipe.dam),
+                f"{pipe.dam_clock:.0f}" if pipe.dam else "-",
+                _plain(pipe.oversize),
+                f"{pipe.oversize_clock:.0f}" if pipe.oversize else "-",
+            )
+            for pipe in shown(found, most)
+        ),
+    ]
+
+
+def port_title(found: PortPipes) -> str:
+    """Return what a table of pipes is for."""
+    ports = ("Port " if len(found.ports) == 1 else "Ports ") + ", ".join(map(str, found.ports))
+    hollow = "; its rim turns inwards: no pipe is worked to it without stretch" if found.hollow else ""
+    return (
+        f"{ports}: {found.shape}, {found.girth:.2f} mm round (as a circle of {found.equal_round:.2f}), "
+        f"{found.area:.0f} mm2{hollow}"
+    )
 
 
 def _plain(value: float) -> str:

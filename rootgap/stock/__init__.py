@@ -6,7 +6,7 @@ from rootgap.stock.clearance import ClearanceHole, bolt_diameter, bolt_through, 
 from rootgap.stock.fittings import Cap, Elbow, Reducer, cap, elbow, elbows, reducer, reducers
 from rootgap.stock.lookup import search
 from rootgap.stock.materials import Material, material, materials
-from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pipe_sizes, sheet, tube
+from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pipe_sizes, schedules, sheet, tube
 
 __all__ = [
     "Cap",
@@ -30,6 +30,7 @@ __all__ = [
     "pipe_sizes",
     "reducer",
     "reducers",
+    "schedules",
     "search",
     "sheet",
     "tube",

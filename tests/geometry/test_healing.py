@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -36,7 +38,8 @@ def test_shuffled_turned_and_shaken_lines_come_back(order: list[int], turned: in
 
 
 def test_doubles_points_and_strays_are_counted_and_left_out() -> None:
-    lines = [*LINES, LINES[0], reversed_line(LINES[3]), ((5, 5), (5, 5), 0.0), ((18, 0), (30, 1), 0.0), ((30, 1), (33, 4), 0.3)]
+    more: list[Line] = [((5, 5), (5, 5), 0.0), ((18, 0), (30, 1), 0.0), ((30, 1), (33, 4), 0.3)]
+    lines = [*LINES, LINES[0], reversed_line(LINES[3]), *more]
     found = healed(lines, 0.05)
     assert (len(found.loops), found.points, found.doubles) == (3, 1, 2)
     assert [len(chain) for chain in found.strays] == [2]
@@ -44,7 +47,8 @@ def test_doubles_points_and_strays_are_counted_and_left_out() -> None:
 
 
 def test_a_gap_wider_than_the_tolerance_is_told_by_its_width() -> None:
-    square: list[Line] = [((0, 0), (10, 0), 0.0), ((10, 0), (10, 10), 0.0), ((10, 10), (0, 10), 0.0), ((0, 9.2), (0, 0), 0.0)]
+    corners = [(0, 0), (10, 0), (10, 10), (0, 10)]
+    square: list[Line] = [*((a, b, 0.0) for a, b in pairwise(corners)), ((0, 9.2), (0, 0), 0.0)]
     found = healed(square, 0.5)
     assert found.loops == ()
     assert found.openings == pytest.approx((0.8,))

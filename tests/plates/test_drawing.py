@@ -39,7 +39,7 @@ def as_entities(space, shape: Shape, scale: float = 1.0, shake: float = 0.0, rng
         return
     for number, (start, end, bulge) in enumerate(shape.segments()):
         a, b = (
-            np.array(point) * scale + (rng.uniform(-shake, shake, 2) * scale if shake else 0.0) for point in (start, end)
+            (np.array(point) + (rng.uniform(-shake, shake, 2) if shake else 0.0)) * scale for point in (start, end)
         )
         if bulge:
             center, begin, stop, radius = bulge_to_arc(a, b, bulge)
@@ -179,14 +179,18 @@ def test_blocks_and_mirrored_blocks_are_taken_apart(tmp_path: File) -> None:
     assert sorted(at[0] for at, *_ in found.holes()) == pytest.approx(sorted(300 - at[0] for at, *_ in HEAD.holes()))
 
 
+MM_WIDE = "Units: mm, by its size (396.1 mm wide); "
+INCH_WIDE = "Units: in, by its size (396.1 mm wide); "
+
+
 class TestUnits:
     @pytest.mark.parametrize(
         ("code", "scale", "said"),
         [
             (MM, 1.0, "Units: mm, as the file says."),
             (INCH, 1 / 25.4, "Units: in, as the file says."),
-            (INCH, 1.0, "Units: mm, by its size (396.1 mm wide); the file says in, which would make it 1.006e+04 mm wide."),
-            (MM, 1 / 25.4, "Units: in, by its size (396.1 mm wide); the file says mm, which would make it 15.59 mm wide."),
+            (INCH, 1.0, f"{MM_WIDE}the file says in, which would make it 1.006e+04 mm wide."),
+            (MM, 1 / 25.4, f"{INCH_WIDE}the file says mm, which would make it 15.59 mm wide."),
             (UNITLESS, 1.0, "Units: mm, by its size (396.1 mm wide); the file names none."),
             (UNITLESS, 1 / 25.4, "Units: in, by its size (396.1 mm wide); the file names none."),
         ],
@@ -199,7 +203,7 @@ class TestUnits:
 
     def test_no_unit_fits(self, tmp_path: File) -> None:
         assert isinstance(HEAD, FlangePart)
-        with pytest.raises(InputErrors, match=r"units: the file says mm, which would make it 3.961e\+07 mm wide; no unit"):
+        with pytest.raises(InputErrors, match=r"the file says mm, which would make it 3.961e\+07 mm wide; no unit"):
             read(drawing(tmp_path / "a.dxf", HEAD, scale=1e5))
 
 
@@ -257,6 +261,9 @@ def plate(*inside: Shape, edge: Path = PLATE, file: str = "o.dxf") -> None:
     document.saveas(file)
 
 
+ONE_ONLY = "allowed: one flange a file, or name its layer with --layer\n"
+
+
 class TestCommand:
     @pytest.fixture(autouse=True)
     def here(self, tmp_path: File, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -312,8 +319,7 @@ class TestCommand:
             (
                 [Circle((100, 40), 20), Circle((300, 40), 15)],
                 PLATE,
-                "o.dxf: 1 outline beside the largest, the first 30.0 x 30.0 mm at (300.0, 40.0); allowed: one flange a "
-                "file, or name its layer with --layer\n",
+                "o.dxf: 1 outline beside the largest, the first 30.0 x 30.0 mm at (300.0, 40.0); " + ONE_ONLY,
             ),
             (
                 [Circle((182, 40), 20)],
@@ -342,8 +348,8 @@ class TestCommand:
         document.modelspace().add_lwpolyline([(0, 0), (200, 0), (200, 80), (0, 80), (0, 0.8)])
         document.saveas("o.dxf")
         assert self.refused(monkeypatch, capsys) == (
-            "o.dxf: no closed outline: its longest chain is open by 0.800 mm, from (0.00, 0.00) to (0.00, 0.80); close it, "
-            "or join wider gaps with --tolerance 0.81\n"
+            "o.dxf: no closed outline: its longest chain is open by 0.800 mm, from (0.00, 0.00) to (0.00, 0.80); "
+            "close it, or join wider gaps with --tolerance 0.81\n"
         )
 
     def test_no_drawing(self, monkeypatch, capsys) -> None:
@@ -360,6 +366,7 @@ class TestCommand:
 
     def test_layers_and_options(self, monkeypatch, capsys) -> None:
         plate(Circle((100, 40), 20))
-        assert self.refused(monkeypatch, capsys, "--layer", "gasket") == "o.dxf: has no layer gasket; it has 0, Defpoints\n"
+        said = self.refused(monkeypatch, capsys, "--layer", "gasket")
+        assert said == "o.dxf: has no layer gasket; it has 0, Defpoints\n"
         assert "--tolerance" in self.refused(monkeypatch, capsys, "--tolerance", "9 mm")
         assert "no such material" in self.refused(monkeypatch, capsys, "--material", "cheese")
