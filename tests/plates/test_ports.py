@@ -55,7 +55,7 @@ def test_the_limit_is_equal_or_up_to_076_larger_and_never_smaller(port: float, v
 def test_round_in_round_steps_evenly() -> None:
     (found,) = pipes_for(flange({"round": 42.0}))
     pipe = next(each for each in found.pipes if each.stock == "NPS 1-1/2 sch 10")
-    assert (pipe.dam, pipe.oversize, pipe.difference) == pytest.approx((0.0, 0.38, 0.76), abs=1e-6)
+    assert (pipe.dam, pipe.oversize, pipe.difference) == pytest.approx((0.0, 0.38, 0.76), abs=2.5e-3)
 
 
 def test_the_clock_runs_anticlockwise_in_the_drawing() -> None:
