@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from rootgap.checks.finding import Finding, at_least, at_most
 from rootgap.geometry.distance import Union
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.polygons import inside
 from rootgap.joints import Butt, Clamp, Cope, EdgeWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld, PocketWeld, Slip
 from rootgap.layout import After, Divider, Layout, Port, Run
 
@@ -331,16 +332,8 @@ def _through_flange(joint: FlangeWeld, site: _Site) -> Iterator[Way]:
         rim = plate.openings[number - 1].points(RIM)
         edge = plate.start.origin + rim @ np.array(face)
         in_bore = np.linalg.norm(np.cross(edge - joint.frame.origin, joint.frame.axis), axis=1) < joint.r_in
-        for space in site.all_of(joint.pipe, np.vstack([points[_inside(flat, rim)], edge[in_bore]])):
+        for space in site.all_of(joint.pipe, np.vstack([points[inside(flat, rim)], edge[in_bore]])):
             yield space, (f"{plate.id}.{number}", ()), joint.id
-
-
-def _inside(points: Array, rim: Array) -> NDArray[np.bool_]:
-    """Return which of `points`, (n, 2), lie within the convex `rim`, (m, 2), mm."""
-    along = np.roll(rim, -1, axis=0) - rim
-    lag = points[:, None] - rim
-    turn = along[:, 0] * lag[..., 1] - along[:, 1] * lag[..., 0]
-    return np.asarray((turn > 0.0).all(axis=1) | (turn < 0.0).all(axis=1))
 
 
 def _through_clamp(joint: Clamp, site: _Site) -> Iterator[Way]:

@@ -8,12 +8,37 @@ from typing import Annotated, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import AfterValidator, ConfigDict, Field, Tag, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    Tag,
+    ValidationInfo,
+    WithJsonSchema,
+    model_validator,
+)
 
 from rootgap.errors import StockError, UnitError
-from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangle, placed
+from rootgap.geometry.loops import anticlockwise, fault_of, overlap
+from rootgap.geometry.openings import Dee, Freeform, Opening, Oval, Round, RoundedRectangle, placed
 from rootgap.geometry.paths import Circle, Path, Shape
-from rootgap.spec.fields import Angle, Misfit, Model, Name, PlateLength, Point2, Text, both, neither
+from rootgap.geometry.polygons import inside, to_outline
+from rootgap.spec.fields import (
+    LONGEST_ON_PLATE,
+    Angle,
+    Misfit,
+    Model,
+    Name,
+    PlateLength,
+    Point2,
+    Text,
+    at_most,
+    both,
+    length,
+    neither,
+)
 from rootgap.spec.outline import Holes, OutlineSpec, edges
 from rootgap.spec.toml import Key, dotted
 from rootgap.spec.words import one_of
@@ -21,6 +46,11 @@ from rootgap.stock import Fit, Material, clearance_hole, fastener, material
 
 MOST_PORTS = 64
 MOST_BOLTS = 256
+#: Vertices of an opening's path, and of an outer edge's: a trace with more wants a coarser tolerance.
+MOST_CORNERS = 100
+MOST_EDGE_CORNERS = 1000
+#: An arc of nearly a whole turn between two corners (no unit): its place has lost its digits.
+MOST_BULGE = 100.0
 #: How far, mm, a chord may lie from a rim where holes are looked at for overlap.
 RIM = 0.02
 
@@ -36,7 +66,7 @@ MaterialWord = Annotated[str, AfterValidator(_material_word)]
 
 
 def first_overlap(rims: Sequence[Array]) -> tuple[int, int] | None:
-    """Return the indices of the first two of the convex `rims`, each (n, 2), mm, that overlap, or None.
+    """Return the indices of the first two of the `rims`, each (n, 2), mm, that overlap, or None.
 
     >>> square = np.array([[0, 0], [2, 0], [2, 2], [0, 2.0]])
     >>> first_overlap([square, square + 3.0, square + 1.0])
@@ -46,18 +76,20 @@ def first_overlap(rims: Sequence[Array]) -> tuple[int, int] | None:
     high = np.array([rim.max(axis=0) for rim in rims])
     near = ((low[:, None] < high[None, :]) & (low[None, :] < high[:, None])).all(axis=2)
     for a, b in np.argwhere(np.triu(near, 1)):
-        if not _parted(rims[a], rims[b]) and not _parted(rims[b], rims[a]):
+        # No line parts two that fit into each other's hollows: then it is asked of the rims themselves.
+        if not _parted(rims[a], rims[b]) and not _parted(rims[b], rims[a]) and overlap(rims[a], rims[b]):
             return int(a), int(b)
     return None
 
 
 def _parted(rim: Array, other: Array) -> bool:
-    """Tell whether some side of the convex `rim` has all of `other` beyond it (separating axes)."""
+    """Tell whether the line of some side has all of `rim` on one side of it and all of `other` on the other."""
     sides = np.roll(rim, -1, axis=0) - rim
     out = np.column_stack([sides[:, 1], -sides[:, 0]])
     turn = np.sign(np.sum(rim[:, 0] * np.roll(rim[:, 1], -1) - np.roll(rim[:, 0], -1) * rim[:, 1]))
-    beyond = turn * (other @ out.T - np.sum(rim * out, axis=1))
-    return bool((beyond.min(axis=0) > -1e-9).any())
+    at = np.sum(rim * out, axis=1)
+    parts = ((turn * (other @ out.T - at)).min(axis=0) > -1e-9) & ((turn * (rim @ out.T - at)).max(axis=0) < 1e-9)
+    return bool(parts.any())
 
 
 class RoundOpening(Model):
@@ -102,12 +134,51 @@ class DeeOpening(Model):
         return Dee(*self.dee, self.radius)
 
 
+def _corner(value: Any, info: ValidationInfo) -> tuple[float, float, float]:
+    """Return a corner (x, y, bulge), mm and no unit. Raises ValueError for what is none."""
+    if not isinstance(value, list | tuple) or not 2 <= len(value) <= 3:
+        raise ValueError("allowed: [x, y], or [x, y, bulge] where an arc leaves the corner")
+    x, y = (at_most(LONGEST_ON_PLATE, "from a flange's datum")(length(each, info)) for each in value[:2])
+    bulge = value[2] if len(value) > 2 else 0.0
+    if isinstance(bulge, bool) or not isinstance(bulge, int | float) or not abs(bulge) <= MOST_BULGE:
+        raise ValueError(f"allowed: a bulge, tan(sweep / 4), of {-MOST_BULGE:g} to {MOST_BULGE:g}")
+    return x, y, float(bulge)
+
+
+Corner = Annotated[
+    tuple[float, float, float],
+    BeforeValidator(_corner),
+    WithJsonSchema(
+        {
+            "type": "array",
+            "minItems": 2,
+            "maxItems": 3,
+            "items": {"anyOf": [{"type": "number"}, {"type": "string"}]},
+            "description": "[x, y] or [x, y, bulge]: tan(sweep / 4) of the arc that leaves the corner, + anticlockwise",
+        }
+    ),
+]
+
+
+class PathOpening(Model):
+    """A closed path of lines and arcs round the port's middle."""
+
+    path: Annotated[tuple[Corner, ...], Field(min_length=2, max_length=MOST_CORNERS)] = Field(
+        examples=[[[-20, -15], [20, -15, 0.4], [20, 15], [-20, 15]]]
+    )
+
+    def opening(self) -> Opening:
+        """Return the opening in closed form, mm."""
+        return Freeform(self.path)
+
+
 OpeningSpec = Annotated[
     Annotated[RoundOpening, Tag("<round>")]
     | Annotated[RoundedOpening, Tag("<rounded>")]
     | Annotated[OvalOpening, Tag("<oval>")]
-    | Annotated[DeeOpening, Tag("<dee>")],
-    one_of("round", "rounded", "oval", "dee"),
+    | Annotated[DeeOpening, Tag("<dee>")]
+    | Annotated[PathOpening, Tag("<path>")],
+    one_of("round", "rounded", "oval", "dee", "path"),
 ]
 
 
@@ -235,6 +306,32 @@ class BoltHole:
         return placed(Oval(self.diameter + self.slot, self.diameter).shape(), self.at, self.way)
 
 
+class PathOutline(Model):
+    """The outer edge as somebody drew it."""
+
+    path: Annotated[tuple[Corner, ...], Field(min_length=2, max_length=MOST_EDGE_CORNERS)] = Field(
+        examples=[[[-60, -40], [60, -40], [60, 40], [-60, 40]]]
+    )
+
+    def edge(self) -> Path:
+        """Return the outer edge, anticlockwise, mm. Raises ValueError where it crosses itself."""
+        path = Path(self.path, closed=True)
+        fault = fault_of(path)
+        if fault:
+            raise ValueError(fault)
+        return anticlockwise(path)
+
+
+def _outline_tag(value: Any) -> str:
+    drawn = "path" in value if isinstance(value, dict) else isinstance(value, PathOutline)
+    return "<path>" if drawn else "<edge>"
+
+
+AnyOutline = Annotated[
+    Annotated[OutlineSpec, Tag("<edge>")] | Annotated[PathOutline, Tag("<path>")], Discriminator(_outline_tag)
+]
+
+
 class FlangePart(Model):
     """A flange plate. The drawing's x is right and y up, seen from where the gas goes: a head
     flange from its pipe side, a turbine inlet flange from the turbine."""
@@ -255,7 +352,7 @@ class FlangePart(Model):
     fixed: Annotated[int, Field(ge=1, le=MOST_BOLTS)] | None = Field(
         default=None, description="number of the bolt, over all sets, that slots point away from; its hole stays round"
     )
-    outline: OutlineSpec = Field(examples=[{"edge": 13, "boss": 13, "fillet": 25}])
+    outline: AnyOutline = Field(examples=[{"edge": 13, "boss": 13, "fillet": 25}])
 
     @classmethod
     def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
@@ -292,6 +389,8 @@ class FlangePart(Model):
 
     @model_validator(mode="after")
     def _leaves_metal(self) -> FlangePart:
+        if isinstance(self.outline, PathOutline):
+            return self
         widest = max((group.diameter for group in self.bolts), default=0.0)
         if self.outline.boss <= 0.5 * widest:
             allowed = f"allowed: above {0.5 * widest:g} mm, so that metal is left round a hole of {widest:g} mm"
@@ -300,9 +399,36 @@ class FlangePart(Model):
 
     @model_validator(mode="after")
     def _holes_are_apart(self) -> FlangePart:
-        count = sum(len(group.at) for group in self.bolts)
-        if count > MOST_BOLTS or (self.fixed or 0) > count:
+        if self._too_many():
             return self  # A fault already.
+        rims = self._rims()
+        clash = first_overlap([rim for _, rim in rims])
+        if clash:
+            (other, _), (key, _) = rims[clash[0]], rims[clash[1]]
+            raise Misfit(key, f"overlaps the one of {dotted(other)}; allowed: metal between")
+        return self
+
+    def _too_many(self) -> bool:
+        """Whether there are more bolts than can be, or the fixed one is none of them."""
+        count = sum(len(group.at) for group in self.bolts)
+        return count > MOST_BOLTS or (self.fixed or 0) > count
+
+    @model_validator(mode="after")
+    def _lies_within_its_edge(self) -> FlangePart:
+        if isinstance(self.outline, PathOutline) and not self._too_many():
+            try:
+                edge = self.outline.edge().points(RIM)
+            except ValueError as fault:
+                raise Misfit(("outline", "path"), f"the path {fault}") from None
+            for key, rim in self._rims():
+                within = inside(rim, edge)
+                if not within.all():
+                    past = to_outline(rim[~within], edge).max()
+                    raise Misfit(key, f"reaches {past:.2f} mm beyond the path of outline; allowed: metal round it")
+        return self
+
+    def _rims(self) -> list[tuple[Key, Array]]:
+        """Return (key, points along its rim, (n, 2), mm) of every port and bolt hole."""
         rims: list[tuple[Key, Array]] = [
             (("port", index, "at"), placed(port.opening.opening().shape(), port.at, port.angle).points(RIM))
             for index, port in enumerate(self.port)
@@ -311,11 +437,7 @@ class FlangePart(Model):
             ("bolts", number, "at", index) for number, group in enumerate(self.bolts) for index in range(len(group.at))
         ]
         rims += [(key, hole.shape.points(RIM)) for key, hole in zip(places, self.holes(), strict=True)]
-        clash = first_overlap([rim for _, rim in rims])
-        if clash:
-            (other, _), (key, _) = rims[clash[0]], rims[clash[1]]
-            raise Misfit(key, f"overlaps the one of {dotted(other)}; allowed: metal between")
-        return self
+        return rims
 
     @property
     def metal(self) -> Material:
@@ -336,6 +458,8 @@ class FlangePart(Model):
     def edges(self) -> tuple[Path, ...]:
         """Return the outer edge of each plate as lines and arcs, one where the flange is in one piece. Raises
         ValueError where it cannot be."""
+        if isinstance(self.outline, PathOutline):
+            return (self.outline.edge(),)
         openings = [(port.opening.opening(), port.at, port.angle) for port in self.port]
         holes = self.holes()
         rims = [*(placed(opening.shape(), at, turn) for opening, at, turn in openings), *(hole.shape for hole in holes)]

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from rootgap.stock.clearance import ClearanceHole, bolt_diameter, bolt_through, clearance_holes
 from rootgap.stock.fasteners import Fastener, Fit, clearance_hole, fastener, fasteners, threaded
 from rootgap.stock.fittings import Cap, Elbow, Reducer, cap, elbow, elbows, reducer, reducers
 from rootgap.stock.lookup import search
 from rootgap.stock.materials import Material, material, materials
-from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pipe_sizes, sheet, tube
+from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pipe_sizes, schedules, sheet, tube
 
 __all__ = [
     "Cap",
+    "ClearanceHole",
     "Elbow",
     "Fastener",
     "Fit",
@@ -17,8 +19,11 @@ __all__ = [
     "PipeSize",
     "PipeStock",
     "Reducer",
+    "bolt_diameter",
+    "bolt_through",
     "cap",
     "clearance_hole",
+    "clearance_holes",
     "custom",
     "elbow",
     "elbows",
@@ -31,6 +36,7 @@ __all__ = [
     "pipe_sizes",
     "reducer",
     "reducers",
+    "schedules",
     "search",
     "sheet",
     "threaded",
