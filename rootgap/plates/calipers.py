@@ -279,7 +279,7 @@ def _turned_back(at: Array, sketch: Array) -> Array:
 
 
 def _with_places(sheet: CaliperSheet, part: FlangePart, places: dict[Feature, tuple[float, float]]) -> FlangePart:
-    values = part.model_dump()
+    values = part.model_dump(exclude_none=True)
     count = 0
     for group in values["bolts"]:
         group["at"] = [
@@ -342,7 +342,7 @@ def _scaled(sheet: CaliperSheet, part: FlangePart, measured: Array) -> Fitted:
 
 def _stretched(part: FlangePart, scale: Array) -> dict[str, object]:
     """Return a flange's values, its places and openings stretched; holes, which are drilled, keep their size."""
-    values = part.model_dump()
+    values = part.model_dump(exclude_none=True)
     for group in values["bolts"]:
         group["at"] = [_pair(np.array(at) * scale) for at in group["at"]]
     for port in values["port"]:
