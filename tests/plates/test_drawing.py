@@ -29,7 +29,7 @@ MM, INCH, UNITLESS = 4, 1, 0
 
 def shapes(part: FlangePart) -> list[Shape]:
     ports = [placed(port.opening.opening().shape(), port.at, port.angle) for port in part.port]
-    return [part.edge(), *ports, *(Circle(at, 0.5 * size) for at, size, _ in part.holes())]
+    return [part.edges()[0], *ports, *(Circle(hole.at, 0.5 * hole.diameter) for hole in part.holes())]
 
 
 def as_entities(space, shape: Shape, scale: float = 1.0, shake: float = 0.0, rng=None) -> None:
@@ -106,7 +106,7 @@ def same(one: FlangePart, other: FlangePart, off: float) -> None:
     assert len(one.port) == len(other.port)
     for a, b in zip(shapes(one)[: 1 + len(one.port)], shapes(other), strict=False):
         assert Polygon(a.points(1e-3)).hausdorff_distance(Polygon(b.points(1e-3))) < off
-    holes, others = (np.array([(*at, size) for at, size, _ in part.holes()]) for part in (one, other))
+    holes, others = (np.array([(*hole.at, hole.diameter) for hole in part.holes()]) for part in (one, other))
     assert len(holes) == len(others)
     for hole in holes:
         assert np.abs(others - hole).max(axis=1).min() < off
@@ -146,7 +146,7 @@ def test_gaps_doubles_points_and_strays_are_healed_and_told(tmp_path: File) -> N
     file = drawing(tmp_path / "a.dxf", HEAD, shake=0.03, rng=np.random.default_rng(2))
     document = ezdxf.readfile(file)
     space = document.modelspace()
-    space.add_circle(HEAD.holes()[0][0], 4.5)
+    space.add_circle(HEAD.holes()[0].at, 4.5)
     first = next(iter(space.query("LINE")))
     space.add_line(first.dxf.end, first.dxf.start)
     space.add_line((0, 0), (5, 1))
@@ -173,10 +173,10 @@ def test_blocks_and_mirrored_blocks_are_taken_apart(tmp_path: File) -> None:
     document.modelspace().add_blockref("plate", (300, 0), dxfattribs={"xscale": -1.0})
     document.saveas(tmp_path / "a.dxf")
     found = read(tmp_path / "a.dxf").part
-    truth = Polygon(HEAD.edge().points(1e-3))
+    truth = Polygon(HEAD.edges()[0].points(1e-3))
     mirrored = Polygon([(300 - x, y) for x, y in truth.exterior.coords])
-    assert Polygon(found.edge().points(1e-3)).hausdorff_distance(mirrored) < 2e-3
-    assert sorted(at[0] for at, *_ in found.holes()) == pytest.approx(sorted(300 - at[0] for at, *_ in HEAD.holes()))
+    assert Polygon(found.edges()[0].points(1e-3)).hausdorff_distance(mirrored) < 2e-3
+    assert sorted(hole.at[0] for hole in found.holes()) == pytest.approx(sorted(300 - hole.at[0] for hole in HEAD.holes()))
 
 
 MM_WIDE = "Units: mm, by its size (396.1 mm wide); "
@@ -277,7 +277,7 @@ class TestCommand:
         part = load_part("out/o.toml")
         assert isinstance(part, FlangePart)
         assert (part.thickness, part.material) == (9.525, "304L")
-        assert part.edge().area == pytest.approx(200 * 80)
+        assert part.edges()[0].area == pytest.approx(200 * 80)
 
     def test_json(self, monkeypatch, capsys) -> None:
         plate(Circle((100, 40), 20))
