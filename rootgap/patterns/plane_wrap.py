@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from rootgap.joints.joint import Which
@@ -10,6 +12,7 @@ from rootgap.joints.mitre import Mitre
 from rootgap.joints.planes import PlaneCut
 from rootgap.patterns.pattern import Pattern, template_name
 from rootgap.patterns.wrap import (
+    CLOCKS_FROM_SQUARE,
     GRIND_BACK,
     PAPER,
     bevel_facts,
@@ -21,6 +24,8 @@ from rootgap.patterns.wrap import (
 )
 from rootgap.stock import PipeStock
 
+#: Letters of the match marks round an end: the clocks of a start run against those of the end that it meets.
+MARKS: Mapping[Which, str] = {"end": "ABCD", "start": "ADCB"}
 #: What is done to the end after the cut, by its preparation.
 THEN = {
     "square": "",
@@ -58,7 +63,7 @@ def leg_wrap(merge: Merge, leg: PlaneCut, stock: PipeStock, paper: float = PAPER
 
 def _wrap(cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, paper: float) -> Pattern:
     run, piece = cut.tube.run, cut.tube.piece
-    flat = unrolled(cut, run, lambda clock: match_mark(run, clock), stock, paper)
+    flat = unrolled(cut, run, lambda clock: match_mark(run, clock, MARKS[at]), stock, paper)
     least, most = cut.cut_range
     facts = (
         ("Part", f"{piece}, {'gas end' if at == 'end' else 'start'}, make 1"),
@@ -73,7 +78,5 @@ def _wrap(cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, pa
         *bevel_facts(cut.bevel_schedule, cut.bevel),
     )
     notes = wrap_notes(THEN[cut.prep], stock, flat.v0)
-    clocks = "Clocks count clockwise looking at the cut from the square end."
-    return Pattern(
-        template_name(piece, "wrap", at), "wrap", title, flat.drawn, flat.labels, flat.waste, facts, (*notes, clocks)
-    )
+    name = template_name(piece, "wrap", at)
+    return Pattern(name, "wrap", title, flat.drawn, flat.labels, flat.waste, facts, (*notes, CLOCKS_FROM_SQUARE))

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from rootgap.geometry.openings import placed
 from rootgap.geometry.paths import Circle, Path
 from rootgap.joints import DividerEnd, EdgeWeld, FlangeWeld
 from rootgap.layout import Disc, Plate
@@ -39,7 +40,10 @@ def plate_pattern(
     for weld in welds:
         x, y = np.mean([part.port[number - 1].at for number in weld.ports], axis=0)
         at = (float(x), float(y))
-        drawn.append(Drawn("mark", Circle(at, weld.r_out)))
+        if weld.girth is None:
+            drawn.append(Drawn("mark", Circle(at, weld.r_out)))
+        elif weld.outline is not None:
+            drawn.append(Drawn("mark", placed(weld.outline, at)))
         labels.append(Label("text", (at[0], at[1] - 2.0), weld.pipe.rpartition("-")[0], 5.0, anchor="middle"))
     pockets = [(end, end.pocket) for end in dividers if end.pocket]
     drawn += [Drawn("mark.slot", pocket) for _, pocket in pockets]

@@ -7,7 +7,7 @@ The seam need not lie at clock 0, so u may run below nought or beyond one turn.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,7 @@ from rootgap.joints import Cope
 from rootgap.joints.bevel import Bevel, Ground
 from rootgap.joints.cope import TOLERANCE
 from rootgap.joints.ends import CutEnd
+from rootgap.joints.joint import Which
 from rootgap.layout import Straight
 from rootgap.patterns.pattern import Drawn, Label, Pattern, template_name
 from rootgap.stock import PipeStock
@@ -47,6 +48,10 @@ CORNER = 1e-5
 #: A name between two clock lines leaves so much room, mm, for their marks, and a sign of it is so wide for its
 #: height; its height keeps within limits, mm.
 BESIDE, SIGN, LETTERING = 13.0, 0.62, (2.5, 5.0)
+#: What is lettered at the edge of a wrap of holes that goes on the pipe's end.
+DATUM = "datum edge, gas comes in here"
+#: How the clocks of an end are told that is looked at against the gas.
+CLOCKS_FROM_SQUARE = "Clocks count clockwise looking at the cut from the square end."
 #: The clocks that are drawn and numbered, degrees.
 CLOCKS = (0, 90, 180, 270)
 
@@ -143,16 +148,19 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
         flat.labels,
         flat.waste,
         cope_facts(cope, stock, flat.diameter, flat.v0),
-        cope_notes(cope, stock, flat.v0),
+        (*cope_notes(cope, stock, flat.v0), *((CLOCKS_FROM_SQUARE,) if cope.at == "start" else ())),
     )
 
 
-def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> Pattern:
-    """Return the wrap of all holes in `piece` that `copes` need. paper: thickness, mm."""
+def holes_wrap(
+    piece: Straight, copes: Sequence[Cope], paper: float = PAPER, cut: Collection[Which] = ()
+) -> Pattern:
+    """Return the wrap of all holes in `piece` that `copes` need. paper: thickness, mm; cut: its ends that are cut to
+    more than square."""
     diameter = developed_diameter(piece.stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
-    outlines = {cope.branch.run: outline_of(cope) for cope in copes}
-    seam = _clear_clock([clocks[:, 0] for clocks in outlines.values()], HOLE_MARGIN / half)
+    outlines = [outline_of(cope) for cope in copes]
+    seam = _clear_clock([clocks[:, 0] for clocks in outlines], HOLE_MARGIN / half)
     left, right, length = half * seam, half * seam + turn, piece.length
     drawn = [
         Drawn("edge", Path.through([(left, 0.0), (right, 0.0), (right, length), (left, length)], closed=True)),
@@ -164,9 +172,9 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
         labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
     datum = _between(half, seam, left + 0.5 * turn)
-    labels.append(Label("text", (datum, 2.0), "datum edge, gas comes in here", 2.5, anchor="middle"))
-    for cope in copes:
-        shapes, words = hole_marks(cope, outlines[cope.branch.run], half, seam)
+    labels.append(Label("text", (datum, 2.0), "gas comes in here" if "start" in cut else DATUM, 2.5, anchor="middle"))
+    for cope, outline in zip(copes, outlines, strict=True):
+        shapes, words = hole_marks(cope, outline, half, seam)
         drawn += shapes
         labels += words
     return Pattern(
@@ -183,25 +191,34 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
             *hole_facts(copes),
         ),
         (
-            "Datum edge on the square end where the gas starts; the seam's edges must meet edge to edge.",
+            f"{_holes_datum(cut)}; the seam's edges must meet edge to edge.",
             "Cut on the full line; hold the torch so that the edge comes out on the dashed line inside.",
             *stock_notes(piece.stock),
         ),
     )
 
 
+def _holes_datum(cut: Collection[Which]) -> str:
+    """Return where the wrap of a pipe's holes is put. cut: the pipe's ends that are cut."""
+    if "start" not in cut:
+        return "Datum edge on the square end where the gas starts"
+    if "end" not in cut:
+        return "The pipe's start is cut: far edge on the square end where the gas leaves"
+    return "Both ends of the pipe are cut: make the holes first, from lines square round it as far apart as the edges"
+
+
 def hole_marks(cope: Cope, outline: Array, half: float, seam: float) -> tuple[list[Drawn], list[Label]]:
-    """Return a hole with its match marks and its run's name. outline: (n, 2), clock in radians and station in mm;
-    half: of the developed diameter, mm; seam: clock of the seam, radians."""
+    """Return a hole with its match marks and the name of what stands there. outline: (n, 2), clock in radians and
+    station in mm; half: of the developed diameter, mm; seam: clock of the seam, radians."""
     drawn: list[Drawn] = []
     labels: list[Label] = []
-    run = cope.branch.run
+    name = cope.called
     shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
     ring = (outline[:-1] + (shift, 0.0)) * (half, 1.0)
-    drawn.append(Drawn(f"cut.{run}", Path.through(ring, closed=True)))
+    drawn.append(Drawn(f"cut.{name}", Path.through(ring, closed=True)))
     inside = cope.hole_inside(_hole_clocks(cope))[:-1]
     if np.isfinite(inside).all() and not cope.neighbours:
-        drawn.append(Drawn(f"inside.{run}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
+        drawn.append(Drawn(f"inside.{name}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
     center = np.array([half * (cope.middle_clock + shift), cope.station])
     reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
     for clock, point in zip(CLOCKS, reach * (half, 1.0), strict=True):
@@ -209,7 +226,7 @@ def hole_marks(cope: Cope, outline: Array, half: float, seam: float) -> tuple[li
         drawn.append(Drawn("mark", Path.through([point + out, point + 9.0 * out])))
         at = point + 12.0 * out - (0.0, 1.5)
         labels.append(Label("text", (float(at[0]), float(at[1])), _mark(cope, clock), 3.5, anchor="middle"))
-    labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), run, 5.0, anchor="middle"))
+    labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), name, 5.0, anchor="middle"))
     return drawn, labels
 
 
@@ -271,15 +288,16 @@ def _beside(u: float, v: float, text: str, height: float, right: float) -> Label
     return Label("text", (u + 1.5, v), text, height)
 
 
-def match_mark(run: str, clock: int) -> str:
+def match_mark(run: str, clock: int, letters: str = "ABCD") -> str:
     """Return the match mark at a clock, degrees, that a run's end shares with what it lands on: 3B for
     run primary.3 at clock 90."""
     number = run.rpartition(".")[2]
-    return f"{number if number.isdigit() else run}{'ABCD'[CLOCKS.index(clock)]}"
+    return f"{number if number.isdigit() else run}{letters[CLOCKS.index(clock)]}"
 
 
 def _mark(cope: Cope, clock: int) -> str:
-    return match_mark(cope.branch.run, clock)
+    # A run that leaves and ends on one target has two holes there.
+    return match_mark(cope.branch.run, clock, "ABCD" if cope.at == "end" else "EFGH")
 
 
 def _end(cope: Cope) -> str:
@@ -337,7 +355,7 @@ def _degrees(values: Sequence[float]) -> str:
     return ", ".join(f"{round(value) + 0:d}" for value in values) + " deg"
 def hole_facts(copes: Sequence[Cope]) -> tuple[tuple[str, str], ...]:
     """Return the rows that say where each hole lies, stations in mm, clocks in degrees."""
-    return tuple((f"Hole for {cope.branch.run}", _hole_fact(cope)) for cope in copes)
+    return tuple((f"Hole for {cope.called}", _hole_fact(cope)) for cope in copes)
 
 
 def _hole_fact(cope: Cope) -> str:

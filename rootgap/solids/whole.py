@@ -125,8 +125,8 @@ def _made(piece: Piece, work: _Work) -> tuple[cq.Solid, float | None]:
         made = bodies.bored(made, [_tool(cope) for cope in other], part=piece.id)
     if work.slots and isinstance(piece, Plate):
         made = _slotted(made, piece, work.slots)
-    if any(cope.crowd for cope in work.copes):
-        # What a neighbour's foot leaves standing of a hole has no closed form.
+    if any(cope.crowd for cope in work.copes) or not all(cope.opens_wholly for cope in other):
+        # What a neighbour's foot leaves standing of a hole has no closed form, nor has one beside a bend's bore.
         return made, None
     left = finished_volume({piece.id: work.ends}, piece.id, piece.volume) - milled_volume(work.slots, piece.id)
     return made, left - sum(cope.hole_volume for cope in work.copes)
