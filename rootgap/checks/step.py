@@ -38,7 +38,7 @@ def bore_steps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
 
 def _step(joint: str, before: Member | Cap, after: Member | Cap) -> Finding:
     """Return the finding for the largest step, mm, between two pieces."""
-    left = before.stock if isinstance(before, Cap) else before.leaves
+    left = before.leaves
     (least, most), (other_least, other_most) = bore_radii(before, left), bore_radii(after)
     step = max(most - other_least, other_most - least)
     known = left.measured and after.stock.measured

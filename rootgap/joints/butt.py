@@ -9,6 +9,7 @@ import numpy as np
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.paths import Path
 from rootgap.joints.clamp import no_pocket
 from rootgap.joints.joint import CutAt, End, Which
 from rootgap.layout import Cap, Disc, Layout, Member, Plate, Port, Run, Straight, Transition
@@ -53,7 +54,9 @@ class FlangeWeld:
     """A pipe's square end on a plate round an opening. reach: of the opening from the pipe's
     axis, mm; gas_in: whether the gas comes from the plate; girth: of the end's outside, mm, where it was
     made to the opening's own shape, None where it is round; sunk: how far the end goes into the plate, mm; pocket:
-    radius of the socket that it goes into, mm, None where it goes into none; open_area: of the openings, mm2."""
+    radius of the socket that it goes into, mm, None where it goes into none; open_area: of the openings, mm2;
+    outline: of that shaped outside about the axis, x away from the frame's side and y along its ref, None where it
+    is round or goes into the opening."""
 
     kind: ClassVar[str] = "flange weld"
     id: str
@@ -69,6 +72,7 @@ class FlangeWeld:
     sunk: float = 0.0
     pocket: float | None = None
     open_area: float = 0.0
+    outline: Path | None = None
     cuts: ClassVar[tuple[CutAt, ...]] = ()
 
     @property
@@ -133,7 +137,7 @@ def butt(before: Member | Cap, after: Member | Cap) -> Butt:
     """Return the weld of two square ends of one axis."""
     # A cap's open end, and the piece after it, are where its frame is; its axis points at its crown.
     frame = after.start if isinstance(before, Cap) else before.end
-    out = before.stock if isinstance(before, Cap) else before.leaves
+    out = before.leaves
     radii = (out.r_out, after.stock.r_out), (out.r_in, after.stock.r_in)
     return Butt(f"{before.id}+{after.id}", before.id, after.id, frame, *radii)
 
@@ -160,6 +164,7 @@ def on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
         port.opening.opening().reach,
         gas_in=True,
         girth=shaped_girth(first),
+        outline=_shaped_outline(first),
     )
     return _sunk(weld, plate)
 
@@ -212,6 +217,13 @@ def shaped_girth(piece: Member) -> float | None:
     if isinstance(piece, Transition):
         return piece.girth
     return piece.formed.outside.length if isinstance(piece, Straight) and piece.formed else None
+
+
+def _shaped_outline(piece: Member) -> Path | None:
+    """Return the outline, mm, of a start's outside that stands on an opening of its own shape, None of any other."""
+    if isinstance(piece, Transition):
+        return piece.made.start.grown(piece.made.wall).path()
+    return piece.formed.outside if isinstance(piece, Straight) and piece.formed and not piece.held else None
 
 
 def _reach(plate: Plate, run: Run) -> float:

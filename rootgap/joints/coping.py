@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -14,7 +14,7 @@ from rootgap.joints.bevel import Bevel
 from rootgap.joints.cope import Cope, Share
 from rootgap.joints.joint import Which
 from rootgap.joints.mitre import bisector, facing, not_side_by_side
-from rootgap.joints.refusals import all_meet, fits_branch, fits_half, fits_target, leans, no_graze, not_larger, plain
+from rootgap.joints.refusals import all_meet, fits_branch, fits_half, leans, no_graze, not_larger, plain
 from rootgap.layout import Bend, Elbow, Layout, Member, Pie, Run, Side, Straight
 from rootgap.layout.aim import aimed_at
 from rootgap.spec import LEAST_LAND, CopeEnd, SideStart
@@ -40,15 +40,13 @@ def copes_of(layout: Layout) -> Copes:
         mates = [key for key, other in copes.items() if how.order is not None and _order(layout, *key) == how.order]
         before = [cope for key, cope in copes.items() if key not in mates]
         cope = _cope(run, at, how, layout, before)
+        _apart(cope, copes.values())
         for key in mates:
             cope, copes[key] = _sharing(cope, copes[key])
         copes[run.name, at] = cope
     for (name, at), cope in copes.items():
         fits_branch(cope, layout.runs[name].pieces[-1 if at == "end" else 0])
-    # A target may itself end in a cope: there its foot must stay below the cut.
-    cuts = {cope.branch.piece: cope.cut_range[0] for cope in copes.values() if cope.at == "end"}
     for cope in copes.values():
-        fits_target(cope, cuts.get(cope.target.piece, cope.target.length))
         half = layout.runs[cope.target.run].half
         if half:
             fits_half(cope, half)
@@ -72,7 +70,8 @@ def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before:
     target = layout.runs[how.target]
     landing, _ = aimed_at(piece.id, branch, target, how.set_)
     cope = Cope(
-        f"{run.name}+{target.name}",
+        # Along the gas, as of any joint; a run may leave and end on the same target.
+        f"{run.name}+{target.name}" if at == "end" else f"{target.name}+{run.name}",
         branch,
         landing,
         how.set_,
@@ -110,25 +109,34 @@ def _bevel(run: Run, piece: Member, how: CopeEnd | SideStart) -> Bevel | None:
 def _crowding(cope: Cope, before: Sequence[Cope]) -> Iterator[Tube]:
     """Yield the branches fitted before on the same piece whose metal the branch would run into."""
     for other in before:
-        if other.target.piece != cope.target.piece:
+        if other.target.piece != cope.target.piece or other.set_ != "on":
             continue
-        # The neighbour goes on to the middle of the target, so that no gap is left at its own foot.
-        whole = replace(other.branch, length=other.branch.length + cope.target.r_out)
-        neighbour = other.branch if other.branch.bending else whole
+        neighbour = _standing(other)
         if _crowds(cope, neighbour):
-            _can_crowd(cope, other)
+            if cope.branch.bending is None and other.branch.bending is None:
+                not_side_by_side(cope.branch, other.branch)
             yield neighbour
 
 
-def _can_crowd(cope: Cope, other: Cope) -> None:
-    """Raise GeometryError for two branches that crowd each other and cannot be fitted one onto the other."""
-    name = f"{cope.branch.piece} and {other.branch.piece}"
-    if "in" in {cope.set_, other.set_}:
-        raise GeometryError(
-            name, f"run into each other, and not both are set on {cope.target.piece}", 'set both on: set = "on"'
-        )
-    if cope.branch.bending is None and other.branch.bending is None:
-        not_side_by_side(cope.branch, other.branch)
+def _standing(other: Cope) -> Tube:
+    """Return a branch as it stands in the way of others: it goes on to the middle of its target, so that no gap is
+    left at its own foot."""
+    branch = other.branch
+    return branch if branch.bending else replace(branch, length=branch.length + other.target.r_out)
+
+
+def _apart(cope: Cope, others: Iterable[Cope]) -> None:
+    """Raise GeometryError where a branch runs into another and one of the two is set in: neither copes onto the
+    other, and their holes would be one."""
+    for other in others:
+        set_in = "in" in (cope.set_, other.set_)
+        if set_in and other.target.piece == cope.target.piece and _crowds(cope, _standing(other)):
+            raise GeometryError(
+                cope.branch.piece,
+                f"runs into {other.branch.piece} before it reaches {cope.target.piece}; only branches that are both "
+                "set on fit onto each other",
+                f"move one along run.{cope.target.run}, or set both on",
+            )
 
 
 def _crowds(cope: Cope, neighbour: Tube) -> bool:
@@ -144,7 +152,6 @@ def _sharing(cope: Cope, mate: Cope) -> tuple[Cope, Cope]:
     """
     if mate.target.piece != cope.target.piece or not _crowds(cope, mate.branch):
         return cope, mate
-    _can_crowd(cope, mate)
     plane = bisector(cope.branch, mate.branch)
     return (
         replace(cope, shares=(*cope.shares, Share(mate.branch.run, mate.branch.piece, plane))),

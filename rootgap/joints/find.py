@@ -13,7 +13,7 @@ from rootgap.joints.joint import Joint, cut_ends
 from rootgap.joints.legs import merge_of
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import mitre
-from rootgap.joints.refusals import leaves_metal, lobed
+from rootgap.joints.refusals import fits_target, leaves_metal, lobed
 from rootgap.joints.salvage import on_salvage
 from rootgap.joints.slip import slip
 from rootgap.layout import After, Cap, Disc, Layout, Member, Outlet, Port, Ring, Run, Salvaged, Side, Sleeve
@@ -25,9 +25,12 @@ def find_joints(layout: Layout) -> tuple[Joint, ...]:
     merges = {name: merge_of(collector, layout) for name, collector in layout.collectors.items()}
     runs = [joint for run in layout.runs.values() for joint in _of_run(run, layout, copes, merges)]
     joints: tuple[Joint, ...] = (*runs, *merges.values(), *divider_joints(layout))
-    lengths = {piece.id: piece.length for piece in layout.pieces()}
-    for piece, ends in cut_ends(joints).items():
-        leaves_metal(piece, lengths[piece], ends)
+    cuts = cut_ends(joints)
+    # A target's own ends may be cut, by any kind of joint: all must be known before it is told what stands on it.
+    for cope in copes.values():
+        fits_target(cope, cuts.get(cope.target.piece, {}))
+    for piece, ends in cuts.items():
+        leaves_metal(piece, layout.members[piece].length, ends)
     return joints
 
 

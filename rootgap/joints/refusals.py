@@ -61,9 +61,7 @@ def lobed(first: Member, merge: Merge) -> None:
 
 def leaves_metal(piece: str, length: float, ends: Mapping[Which, CutEnd]) -> None:
     """Raise GeometryError for a piece of `length` mm whose cut `ends` leave too little between them at some clock."""
-    far = _edges(ends["end"], _CLOCKS) if "end" in ends else np.full(_CLOCKS.shape, length)
-    # A cut at the start is told against the gas: its clocks run the other way round.
-    near = length - _edges(ends["start"], -_CLOCKS) if "start" in ends else np.zeros(_CLOCKS.shape)
+    near, far = _faces(ends, length, _CLOCKS)
     least = float(np.min(far - near))
     if least < SHORTEST:
         raise GeometryError(
@@ -71,6 +69,15 @@ def leaves_metal(piece: str, length: float, ends: Mapping[Which, CutEnd]) -> Non
             f"what is cut off leaves {least:.1f} mm on the short side, at least {SHORTEST:g} needed",
             f"make it {at_least(SHORTEST - least)} mm longer",
         )
+
+
+def _faces(ends: Mapping[Which, CutEnd], length: float, theta: Array) -> tuple[Array, Array]:
+    """Return between which stations, (n,) each, mm, the whole wall of a piece of `length` mm stands at clocks
+    `theta`, (n,), radians, along the gas."""
+    far = _edges(ends["end"], theta) if "end" in ends else np.full(theta.shape, length)
+    # A cut at the start is told against the gas: its clocks run the other way round.
+    near = length - _edges(ends["start"], -theta) if "start" in ends else np.zeros(theta.shape)
+    return near, far
 
 
 def _edges(end: CutEnd, theta: Array) -> Array:
@@ -142,11 +149,14 @@ def fits_branch(cope: Cope, piece: Member) -> None:
         )
 
 
-def fits_target(cope: Cope, ends_at: float) -> None:
-    """Raise GeometryError for a foot that runs off the target's start, or past where it `ends_at`, mm."""
+def fits_target(cope: Cope, ends: Mapping[Which, CutEnd]) -> None:
+    """Raise GeometryError for a foot that runs off the target's start or end, as those are cut."""
     target, points = cope.target, _foot(cope)
-    along = target.unrolled(points)[:, 1]
-    past_start, past_end = -float(along.min()), float(along.max()) - ends_at
+    clock, along = target.unrolled(points).T
+    near, far = _faces(ends, target.length, clock)
+    # A wrap of holes goes no further than the axis does, even where a slanted end is longer at this clock.
+    near, far = np.maximum(near, 0.0), np.minimum(far, target.length)
+    past_start, past_end = float((near - along).max()), float((along - far).max())
     if target.bending and (np.abs(target.filled(0.0).distance(points) - target.r_out) > GRAZE).any():
         # It lands on the bend's flat end: by how much it would run on there is not known.
         raise GeometryError(
@@ -154,14 +164,24 @@ def fits_target(cope: Cope, ends_at: float) -> None:
             f"its foot runs off the {'start' if past_start > -GRAZE else 'end'} of {target.piece}",
             "turn the elbow before it, or use a larger bend",
         )
-    for past, where, which in ((past_start, "start", "more"), (past_end, "end", "less")):
+    offs: tuple[tuple[float, Which], ...] = ((past_start, "start"), (past_end, "end"))
+    for past, where in offs:
         if past > 0.0:
-            lengthen = f"lengthen run.{target.run} by {at_least(past)} mm at its {where}"
             raise GeometryError(
                 cope.branch.piece,
                 f"its foot runs {past:.1f} mm off the {where} of {target.piece}",
-                f"make its station {at_least(past)} mm {which}" if cope.at == "start" else lengthen,
+                _room(cope, past, where, ends),
             )
+
+
+def _room(cope: Cope, past: float, where: Which, ends: Mapping[Which, CutEnd]) -> str:
+    """Return what gives room to a foot that runs `past` mm off an end of its target. ends: the target's cut ends."""
+    target, by = cope.target, at_least(past)
+    if cope.at == "start":
+        return f"make its station {by} mm {'more' if where == 'start' else 'less'}"
+    if where in ends:
+        return f"move it {by} mm along run.{target.run}, away from where {target.piece} is cut"
+    return f"lengthen run.{target.run} by {by} mm at its {where}"
 
 
 def split_margin(cope: Cope, half: Half) -> float:

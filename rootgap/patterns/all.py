@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from typing import Any
 
 from rootgap.joints import Cope, DividerEnd, EdgeWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld, cut_ends
@@ -35,7 +35,6 @@ from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps
 from rootgap.patterns.plate import disc_pattern, plate_pattern
 from rootgap.patterns.trim import trim_strip
 from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
-from rootgap.stock import PipeStock
 
 
 def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) -> tuple[Pattern, ...]:
@@ -47,9 +46,8 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     targets = dict.fromkeys([*(cope.target.piece for cope in copes), *split])
     onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
     cuts = cut_ends(joints)
-    holes = [_holes(pieces[target], onto[target], paper, tuple(cuts.get(target, ()))) for target in targets]
-    stocks = {mark: piece.stock for mark, piece in pieces.items()}
-    ends = [pattern for joint in joints for pattern in _ends(joint, pieces, stocks, paper)]
+    holes = [_holes(pieces[target], onto[target], paper, cuts.get(target, {})) for target in targets]
+    ends = [pattern for joint in joints for pattern in _ends(joint, pieces, paper)]
     trims = [trim_strip(piece, paper) for piece in pieces.values() if isinstance(piece, Elbow) and piece.trimmed]
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
     standing = {joint.after: joint for joint in joints if isinstance(joint, OutletWeld)}
@@ -99,7 +97,7 @@ def _sheets(piece: Member, standing: Mapping[str, OutletWeld]) -> Iterator[Patte
         yield former_pattern(template_name(piece.id, "former"), piece.formed, piece.stock.label)
 
 
-def _holes(piece: Member, copes: Sequence[Cope], paper: float, cut: Sequence[Which]) -> Pattern:
+def _holes(piece: Member, copes: Sequence[Cope], paper: float, cut: Collection[Which]) -> Pattern:
     """Return the template of the holes in `piece`, and of the split of a half pipe. cut: its ends that are cut."""
     if isinstance(piece, Half):
         return half_wrap(piece, copes, paper)
@@ -108,15 +106,13 @@ def _holes(piece: Member, copes: Sequence[Cope], paper: float, cut: Sequence[Whi
     return holes_comb(copes, piece.stock, paper)
 
 
-def _ends(
-    joint: Joint, pieces: Mapping[str, Member], stocks: Mapping[str, PipeStock], paper: float
-) -> Iterator[Pattern]:
+def _ends(joint: Joint, pieces: Mapping[str, Member], paper: float) -> Iterator[Pattern]:
     """Yield the templates of the ends that a joint cuts."""
     if isinstance(joint, Cope):
         piece = pieces[joint.branch.piece]
         yield (cope_wrap if isinstance(piece, Straight) else cope_comb)(joint, piece.stock, paper)
     elif isinstance(joint, Mitre):
-        yield from mitre_wraps(joint, stocks[joint.before.piece], stocks[joint.after.piece], paper)
+        yield from mitre_wraps(joint, pieces[joint.before.piece].stock, pieces[joint.after.piece].stock, paper)
     elif isinstance(joint, Merge):
         for leg in joint.legs:
-            yield leg_wrap(joint, leg, stocks[leg.tube.piece], paper)
+            yield leg_wrap(joint, leg, pieces[leg.tube.piece].stock, paper)

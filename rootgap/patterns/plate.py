@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from rootgap.geometry.openings import placed
 from rootgap.geometry.paths import Circle, Path
 from rootgap.joints import DividerEnd, EdgeWeld, FlangeWeld
 from rootgap.layout import Disc, Plate
@@ -41,7 +42,9 @@ def plate_pattern(
         x, y = np.mean([part.port[number - 1].at for number in weld.ports], axis=0)
         at = (float(x), float(y))
         # Where it is let in, the mark is the socket's own edge; a pipe that goes through is the opening's.
-        if not weld.through:
+        if weld.outline is not None:
+            drawn.append(Drawn("mark", placed(weld.outline, at)))
+        elif weld.girth is None and not weld.through:
             drawn.append(Drawn("mark.socket" if weld.pocket else "mark", Circle(at, weld.pocket or weld.r_out)))
         labels.append(Label("text", (at[0], at[1] - 2.0), weld.pipe.rpartition("-")[0], 5.0, anchor="middle"))
     pockets = [(end, end.pocket) for end in dividers if end.pocket]

@@ -48,6 +48,8 @@ CORNER = 1e-5
 #: A name between two clock lines leaves so much room, mm, for their marks, and a sign of it is so wide for its
 #: height; its height keeps within limits, mm.
 BESIDE, SIGN, LETTERING = 13.0, 0.62, (2.5, 5.0)
+#: What a branch's marks are lettered, by its end: a run that leaves and ends on one target has two holes there.
+LETTERS: dict[Which, str] = {"end": "ABCD", "start": "EFGH"}
 #: How a pipe's own clocks run on the wrap of each of its ends.
 RUN: dict[Which, str] = {
     "end": ".",
@@ -126,9 +128,11 @@ class Unrolled:
     v0: float
 
 
-def unrolled(end: CutEnd, at: Which, run: str, stock: PipeStock, paper: float) -> Unrolled:
+def unrolled(
+    end: CutEnd, at: Which, run: str, stock: PipeStock, paper: float, letters: str = "ABCD"
+) -> Unrolled:
     """Return the cut line of an end with its clock lines, match marks, seam and waste. at: which end of its pipe it
-    is; run: the pipe's, lettered in the middle; paper: thickness, mm."""
+    is; run: the pipe's, lettered in the middle; paper: thickness, mm; letters: of the marks at CLOCKS."""
     diameter = developed_diameter(stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
     v0, seam = datum_station(end), quiet_clock(end)
@@ -152,7 +156,7 @@ def unrolled(end: CutEnd, at: Which, run: str, stock: PipeStock, paper: float) -
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, top)])))
         labels += [
             _beside(u, 3.0, f"{gas_clock(at, clock)}", 3.5, right),
-            _beside(u, 0.6 * top, match_mark(run, gas_clock(at, clock)), 3.5, right),
+            _beside(u, 0.6 * top, match_mark(run, gas_clock(at, clock), letters), 3.5, right),
         ]
     middle = 0.5 * (left + right)
     height = float(np.clip((0.25 * turn - BESIDE) / (SIGN * len(run)), *LETTERING))
@@ -171,7 +175,7 @@ def _with(clocks: Array, corners: Array) -> Array:
 
 def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
     """Return the wrap template of a branch's coped end. stock: of the branch; paper: thickness, mm."""
-    flat = unrolled(cope, cope.at, cope.branch.run, stock, paper)
+    flat = unrolled(cope, cope.at, cope.branch.run, stock, paper, LETTERS[cope.at])
     return Pattern(
         template_name(cope.branch.piece, "wrap", cope.at),
         "wrap",
@@ -192,8 +196,8 @@ def holes_wrap(
     datum = DATUMS["start" not in cut, "end" not in cut]
     diameter = developed_diameter(piece.stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
-    outlines = {cope.branch.run: outline_of(cope) for cope in copes}
-    seam = _clear_clock([clocks[:, 0] for clocks in outlines.values()], HOLE_MARGIN / half)
+    outlines = [outline_of(cope) for cope in copes]
+    seam = _clear_clock([clocks[:, 0] for clocks in outlines], HOLE_MARGIN / half)
     left, right, length = half * seam, half * seam + turn, piece.length
     drawn = [
         Drawn("edge", Path.through([(left, 0.0), (right, 0.0), (right, length), (left, length)], closed=True)),
@@ -206,8 +210,8 @@ def holes_wrap(
         labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
     at = (_between(half, seam, left + 0.5 * turn), length - 4.5 if datum.above else 2.0)
     labels.append(Label("text", at, datum.lettered, 2.5, anchor="middle"))
-    for cope in copes:
-        shapes, words = hole_marks(cope, outlines[cope.branch.run], half, seam)
+    for cope, outline in zip(copes, outlines, strict=True):
+        shapes, words = hole_marks(cope, outline, half, seam)
         drawn += shapes
         labels += words
     return Pattern(
@@ -231,18 +235,27 @@ def holes_wrap(
     )
 
 
+def _holes_datum(cut: Collection[Which]) -> str:
+    """Return where the wrap of a pipe's holes is put. cut: the pipe's ends that are cut."""
+    if "start" not in cut:
+        return "Datum edge on the square end where the gas starts"
+    if "end" not in cut:
+        return "The pipe's start is cut: far edge on the square end where the gas leaves"
+    return "Both ends of the pipe are cut: make the holes first, from lines square round it as far apart as the edges"
+
+
 def hole_marks(cope: Cope, outline: Array, half: float, seam: float) -> tuple[list[Drawn], list[Label]]:
-    """Return a hole with its match marks and its run's name. outline: (n, 2), clock in radians and station in mm;
-    half: of the developed diameter, mm; seam: clock of the seam, radians."""
+    """Return a hole with its match marks and the name of what stands there. outline: (n, 2), clock in radians and
+    station in mm; half: of the developed diameter, mm; seam: clock of the seam, radians."""
     drawn: list[Drawn] = []
     labels: list[Label] = []
-    run = cope.branch.run
+    name = cope.called
     shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
     ring = (outline[:-1] + (shift, 0.0)) * (half, 1.0)
-    drawn.append(Drawn(f"cut.{run}", Path.through(ring, closed=True)))
+    drawn.append(Drawn(f"cut.{name}", Path.through(ring, closed=True)))
     inside = cope.hole_inside(_hole_clocks(cope))[:-1]
     if np.isfinite(inside).all() and not cope.neighbours:
-        drawn.append(Drawn(f"inside.{run}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
+        drawn.append(Drawn(f"inside.{name}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
     center = np.array([half * (cope.middle_clock + shift), cope.station])
     reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
     for clock, point in zip(CLOCKS, reach * (half, 1.0), strict=True):
@@ -250,7 +263,7 @@ def hole_marks(cope: Cope, outline: Array, half: float, seam: float) -> tuple[li
         drawn.append(Drawn("mark", Path.through([point + out, point + 9.0 * out])))
         at = point + 12.0 * out - (0.0, 1.5)
         labels.append(Label("text", (float(at[0]), float(at[1])), _mark(cope, clock), 3.5, anchor="middle"))
-    labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), run, 5.0, anchor="middle"))
+    labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), name, 5.0, anchor="middle"))
     return drawn, labels
 
 
@@ -312,15 +325,15 @@ def _beside(u: float, v: float, text: str, height: float, right: float) -> Label
     return Label("text", (u + 1.5, v), text, height)
 
 
-def match_mark(run: str, clock: int) -> str:
+def match_mark(run: str, clock: int, letters: str = "ABCD") -> str:
     """Return the match mark at a clock, degrees, that a run's end shares with what it lands on: 3B for
     run primary.3 at clock 90."""
     number = run.rpartition(".")[2]
-    return f"{number if number.isdigit() else run}{'ABCD'[CLOCKS.index(clock)]}"
+    return f"{number if number.isdigit() else run}{letters[CLOCKS.index(clock)]}"
 
 
 def _mark(cope: Cope, clock: int) -> str:
-    return match_mark(cope.branch.run, gas_clock(cope.at, clock))
+    return match_mark(cope.branch.run, gas_clock(cope.at, clock), LETTERS[cope.at])
 
 
 def _end(cope: Cope) -> str:
@@ -380,7 +393,7 @@ def _degrees(values: Sequence[float]) -> str:
 def hole_facts(copes: Sequence[Cope], above: float | None = None) -> tuple[tuple[str, str], ...]:
     """Return the rows that say where each hole lies, stations in mm, clocks in degrees. above: station of a datum
     from which they are measured back, None where it is the start."""
-    return tuple((f"Hole for {cope.branch.run}", _hole_fact(cope, above)) for cope in copes)
+    return tuple((f"Hole for {cope.called}", _hole_fact(cope, above)) for cope in copes)
 
 
 def _hole_fact(cope: Cope, above: float | None) -> str:

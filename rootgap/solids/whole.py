@@ -132,8 +132,8 @@ def _made(piece: Piece, work: _Work) -> tuple[cq.Shape, float | None]:
     if isinstance(piece, Plate):
         tools = [*_slots(piece, work.slots), *(_socket(weld) for weld in work.sockets)]
         made = bodies.several([bodies.bored(each, tools, part=piece.id) for each in made.Solids()]) if tools else made
-    if any(cope.crowd for cope in work.copes):
-        # What a neighbour's foot leaves standing of a hole has no closed form.
+    if any(cope.crowd for cope in work.copes) or not all(cope.opens_wholly for cope in other):
+        # What a neighbour's foot leaves standing of a hole has no closed form, nor has one beside a bend's bore.
         return made, None
     left = finished_volume({piece.id: work.ends}, piece.id, piece.volume) - milled_volume(
         (*work.slots, *work.sockets), piece.id

@@ -351,7 +351,7 @@ def _hole(cope: Cope, developed: float) -> dict[str, Any]:
         return {"file": f"flat/{target.piece}.comb.dxf", "layer": "cut", **_frame(target.frame)}
     return {
         "file": f"flat/{target.piece}.holes.dxf",
-        "layer": f"cut.{cope.branch.run}",
+        "layer": f"cut.{cope.called}",
         "developed_diameter": _number(developed),
         **_frame(target.frame),
     }

@@ -58,7 +58,7 @@ def test_a_mitred_pipe_weighs_what_its_axis_says(manifold, bodies):
 
 def test_a_run_off_a_side_has_its_bore_edge_on_the_log(manifold):
     """Its clocks run the other way round, so that a mirrored cut would not lie on the log."""
-    cope = of_kind(manifold, Cope)["off+log"]
+    cope = of_kind(manifold, Cope)["log+off"]
     assert cope.at == "start"
     piece = next(piece for piece in manifold.layout.pieces() if piece.id == "off-a")
     stations = piece.length - cope.bore_edge(TURN)

@@ -176,7 +176,8 @@ def test_blocks_and_mirrored_blocks_are_taken_apart(tmp_path: File) -> None:
     truth = Polygon(HEAD.edges()[0].points(1e-3))
     mirrored = Polygon([(300 - x, y) for x, y in truth.exterior.coords])
     assert Polygon(found.edges()[0].points(1e-3)).hausdorff_distance(mirrored) < 2e-3
-    assert sorted(hole.at[0] for hole in found.holes()) == pytest.approx(sorted(300 - hole.at[0] for hole in HEAD.holes()))
+    wanted = sorted(300 - hole.at[0] for hole in HEAD.holes())
+    assert sorted(hole.at[0] for hole in found.holes()) == pytest.approx(wanted)
 
 
 MM_WIDE = "Units: mm, by its size (396.1 mm wide); "
