@@ -18,7 +18,7 @@ from rootgap.joints.cope import Cope, Share
 from rootgap.joints.divider import divider_joints
 from rootgap.joints.half import EdgeWeld, HalfDiscWeld
 from rootgap.joints.joint import Joint, Which, cut_ends
-from rootgap.joints.merge import Merge, OutletWeld
+from rootgap.joints.merge import Merge, OutletWeld, SpikeWeld
 from rootgap.joints.mitre import Mitre, bisector, facing
 from rootgap.joints.refusals import (
     all_meet,
@@ -80,7 +80,7 @@ def find_joints(layout: Layout) -> tuple[Joint, ...]:
     copes = _copes(layout)
     merges = {name: _merge(collector, layout) for name, collector in layout.collectors.items()}
     runs = [joint for run in layout.runs.values() for joint in _of_run(run, layout, copes, merges)]
-    joints: tuple[Joint, ...] = (*runs, *merges.values(), *divider_joints(layout))
+    joints: tuple[Joint, ...] = (*runs, *merges.values(), *_spiked(layout, merges), *divider_joints(layout))
     lengths = {piece.id: piece.length for piece in layout.pieces()}
     for piece, ends in cut_ends(joints).items():
         leaves_metal(piece, lengths[piece], ends)
@@ -409,6 +409,22 @@ def _merge(collector: Collector, layout: Layout) -> Merge:
         collector.outlet,
         tubes,
     )
+
+
+def _spiked(layout: Layout, merges: Mapping[str, Merge]) -> Iterator[SpikeWeld]:
+    """Yield the weld of every spike on its legs. Raises GeometryError where one reaches farther back than they do."""
+    for name, collector in layout.collectors.items():
+        spike = collector.spike
+        if spike is None:
+            continue
+        short = spike.made.reach_back - min(leg.tube.length for leg in merges[name].legs)
+        if short > 0.0:
+            raise GeometryError(
+                spike.id,
+                f"it reaches {short:.1f} mm farther back than the straights of its legs",
+                f"make them {np.ceil(short):.0f} mm longer, or the spike longer, which stands it up",
+            )
+        yield SpikeWeld(f"{spike.id}+{merges[name].id}", spike.id, merges[name].joined, spike.made.rim_length)
 
 
 def _leg(collector: Collector, run: Run) -> Tube:

@@ -74,11 +74,15 @@ class Layout:
     salvages: Mapping[str, Salvage] = field(default_factory=dict)
 
     def pieces(self) -> Iterator[Piece]:
-        """Yield every piece, flanges first, then each run along the gas, then the dividers inside them."""
+        """Yield every piece, flanges first, then each run along the gas, then the dividers and the spikes
+        inside them."""
         yield from self.plates.values()
         for run in self.runs.values():
             yield from run.along()
         yield from self.dividers.values()
+        for collector in self.collectors.values():
+            if collector.spike:
+                yield collector.spike
 
 
 @dataclass(frozen=True, eq=False)

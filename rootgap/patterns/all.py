@@ -16,6 +16,7 @@ from rootgap.layout import (
     Member,
     Pie,
     Port,
+    Spike,
     Straight,
     Transition,
     Tubular,
@@ -30,6 +31,7 @@ from rootgap.patterns.pattern import Pattern, template_name
 from rootgap.patterns.pie import pie_wrap
 from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps
 from rootgap.patterns.plate import disc_pattern, plate_pattern
+from rootgap.patterns.spike import spike_pattern
 from rootgap.patterns.trim import trim_strip
 from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
 from rootgap.stock import PipeStock
@@ -55,6 +57,7 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     ]
     discs = [disc_pattern(piece) for piece in layout.pieces() if isinstance(piece, Disc)]
     parted = [divider_pattern(divider, layout) for divider in layout.dividers.values()]
+    spikes = [spike_pattern(piece) for piece in layout.pieces() if isinstance(piece, Spike)]
     panels = [panel_pattern(panel) for run in layout.runs.values() if run.half for panel in run.half.panels]
     split = [piece.id for piece in pieces.values() if isinstance(piece, Half)]
     targets = dict.fromkeys([*(cope.target.piece for cope in copes), *split])
@@ -66,7 +69,7 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
     standing = {joint.after: joint for joint in joints if isinstance(joint, OutletWeld)}
     sheets = [pattern for piece in pieces.values() for pattern in _sheets(piece, standing)]
-    return (*plates, *discs, *parted, *panels, *holes, *ends, *trims, *pies, *sheets)
+    return (*plates, *discs, *parted, *panels, *holes, *ends, *trims, *pies, *sheets, *spikes)
 
 
 def _sheets(piece: Member, standing: Mapping[str, OutletWeld]) -> Iterator[Pattern]:

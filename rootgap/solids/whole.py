@@ -39,12 +39,14 @@ from rootgap.layout import (
     Reducer,
     Ring,
     Sleeve,
+    Spike,
     Straight,
     Transition,
 )
 from rootgap.solids import bodies, passages
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, meshed_body, write_file, write_glb, write_step, write_stl
+from rootgap.solids.spike import pyramid
 
 #: Largest step, radians, between the clocks that a coped end is built through.
 STEP = np.radians(1.0)
@@ -228,6 +230,10 @@ def _divider(piece: Divider) -> cq.Solid:
     return bodies.plate(piece.start, piece.outline, (), piece.thickness)
 
 
+def _spike(piece: Spike) -> cq.Solid:
+    return pyramid(piece.made, part=piece.id)
+
+
 def _half(piece: Half) -> cq.Solid:
     return bodies.plate(piece.facing, piece.section, (), piece.length)
 
@@ -264,6 +270,7 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Ring: _ring,
     Sleeve: _sleeve,
     Divider: _divider,
+    Spike: _spike,
     Half: _half,
     Panel: _panel,
     Reducer: _reducer,
@@ -303,6 +310,8 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
             color, group = PLATE, PLATES
         elif isinstance(piece, Divider):
             color, group = PLATE, f"run.{piece.run}"
+        elif isinstance(piece, Spike):
+            color, group = PLATE, f"collector.{piece.collector}"
         elif isinstance(piece, Straight | Half):
             color, group = TARGET if piece.run in targets else BRANCH, f"run.{piece.run}"
         else:

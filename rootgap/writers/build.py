@@ -21,7 +21,7 @@ from rootgap.writers.sheets import PrintOptions, write_templates
 
 #: What the manifest calls the file of each kind of pattern; a kind that is not here cannot be written. A plate's
 #: goes by what the piece is.
-KIND = {**TEMPLATES, "divider": "divider", "panel": "plate"}
+KIND = {**TEMPLATES, "divider": "divider", "panel": "plate", "spike": "spike"}
 
 
 #: The bytes of flat parts: enough for a few manifolds.

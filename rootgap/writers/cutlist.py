@@ -37,6 +37,7 @@ from rootgap.layout import (
     Reducer,
     Ring,
     Sleeve,
+    Spike,
     Straight,
 )
 from rootgap.layout.pieces.sheet import Sheet
@@ -98,8 +99,9 @@ def _row(
     onto: str,
 ) -> CutRow:
     """Return a piece's row. milled: volume, mm3, of the slots in a flange; onto: what its start's weld needs told."""
-    if isinstance(piece, Divider):
-        thickness, mass = f"plate {piece.thickness:g} mm", _mass(piece.volume, piece.metal.density)
+    if isinstance(piece, Disc | Divider | Spike):
+        what = f"sheet {piece.made.thickness:g}" if isinstance(piece, Spike) else f"plate {piece.length:g}"
+        thickness, mass = f"{what} mm", _mass(piece.volume, piece.metal.density)
         file = f"flat/{piece.id}.dxf"
         return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
     if isinstance(piece, Plate):
@@ -107,10 +109,6 @@ def _row(
         thickness = f"plate {part.thickness:g} mm"
         mass, file = _mass(piece.volume - milled, part.metal.density), f"flat/{piece.id}.dxf"
         return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", "", file, mass)
-    if isinstance(piece, Disc):
-        thickness, mass = f"plate {piece.length:g} mm", _mass(piece.volume, piece.metal.density)
-        file = f"flat/{piece.id}.dxf"
-        return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
     if isinstance(piece, Ring | Sleeve):
         metal, length = piece.stock.material, f"{piece.whole_length:.1f}"
         mass = _mass(piece.volume, metal.density)

@@ -46,6 +46,7 @@ from rootgap.joints import (
     PocketWeld,
     SalvageWeld,
     Slip,
+    SpikeWeld,
 )
 from rootgap.layout import Cap, Flat, Layout, Piece
 from rootgap.patterns.marks import cut_marks
@@ -255,6 +256,10 @@ def _merge(merge: Merge, layout: Layout, paper: float) -> dict[str, Any]:
     }
 
 
+def _spike_weld(weld: SpikeWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {"spike": weld.spike, "legs": list(weld.legs)}
+
+
 def _outlet_weld(weld: OutletWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
     merge, station = weld.merge, weld.station
     return {
@@ -395,6 +400,7 @@ RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
     Mitre: _mitre,
     Merge: _merge,
     OutletWeld: _outlet_weld,
+    SpikeWeld: _spike_weld,
     HalfDiscWeld: _half_disc_weld,
     Clamp: _clamp,
     PocketWeld: _pocket_weld,
