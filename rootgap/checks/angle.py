@@ -9,7 +9,7 @@ import numpy as np
 from rootgap.checks.finding import Finding, at_most
 from rootgap.geometry.frames import Array
 from rootgap.joints import Butt, Joint, Mitre
-from rootgap.layout import Cap, Flat, Layout, Pie
+from rootgap.layout import Cap, Flat, Layout, Pie, Spike
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.layout.pieces import Member
 
@@ -28,7 +28,7 @@ def joint_angles(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     Pieces are placed end on end and elbows cut through the centre of their bend, so that it is nought
     unless something here has gone wrong.
     """
-    pieces = {piece.id: piece for piece in layout.pieces() if not isinstance(piece, Flat)}
+    pieces = {piece.id: piece for piece in layout.pieces() if not isinstance(piece, Flat | Spike)}
     turns = {
         joint.id: _turn(_leaving(pieces[joint.before]), _entering(pieces[joint.after]))
         for joint in joints

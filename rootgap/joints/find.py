@@ -10,7 +10,7 @@ from rootgap.joints.coping import Copes, copes_of
 from rootgap.joints.divider import divider_joints
 from rootgap.joints.half import closing_welds
 from rootgap.joints.joint import Joint, cut_ends
-from rootgap.joints.legs import merge_of
+from rootgap.joints.legs import merge_of, spikes_of
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import mitre
 from rootgap.joints.refusals import fits_target, leaves_metal, lobed
@@ -24,7 +24,7 @@ def find_joints(layout: Layout) -> tuple[Joint, ...]:
     copes = copes_of(layout)
     merges = {name: merge_of(collector, layout) for name, collector in layout.collectors.items()}
     runs = [joint for run in layout.runs.values() for joint in _of_run(run, layout, copes, merges)]
-    joints: tuple[Joint, ...] = (*runs, *merges.values(), *divider_joints(layout))
+    joints: tuple[Joint, ...] = (*runs, *merges.values(), *spikes_of(layout, merges), *divider_joints(layout))
     cuts = cut_ends(joints)
     # A target's own ends may be cut, by any kind of joint: all must be known before it is told what stands on it.
     for cope in copes.values():

@@ -84,11 +84,15 @@ class Layout:
         return flanges_of(run.begins for run in self.runs.values())
 
     def pieces(self) -> Iterator[Piece]:
-        """Yield every piece, flanges first, then each run along the gas, then the dividers inside them."""
+        """Yield every piece, flanges first, then each run along the gas, then the dividers and the spikes
+        inside them."""
         yield from self.plates.values()
         for run in self.runs.values():
             yield from run.along()
         yield from self.dividers.values()
+        for collector in self.collectors.values():
+            if collector.spike:
+                yield collector.spike
 
 
 @dataclass(frozen=True, eq=False)

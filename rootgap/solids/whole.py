@@ -41,12 +41,14 @@ from rootgap.layout import (
     Reducer,
     Ring,
     Sleeve,
+    Spike,
     Straight,
     Transition,
 )
 from rootgap.solids import bodies, passages
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, meshed_body, write_file, write_glb, write_step, write_stl
+from rootgap.solids.spike import pyramid
 
 #: Largest step, radians, between the clocks that a coped end is built through.
 STEP = np.radians(1.0)
@@ -246,6 +248,10 @@ def _sleeve(piece: Sleeve) -> cq.Solid:
     return bodies.straight(piece.rim, piece.whole_length, piece.stock.r_out, piece.stock.r_in)
 
 
+def _spike(piece: Spike) -> cq.Solid:
+    return pyramid(piece.made, part=piece.id)
+
+
 def _half(piece: Half) -> cq.Solid:
     return bodies.plate(piece.facing, piece.section, (), piece.length)
 
@@ -278,6 +284,7 @@ WHOLE: Mapping[type, Callable[[Any], cq.Shape]] = {
     Ring: _ring,
     Sleeve: _sleeve,
     Divider: _flat,
+    Spike: _spike,
     Half: _half,
     Panel: _flat,
     Reducer: _reducer,
@@ -313,8 +320,11 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
     """Yield every part of `layout` with its body, name, colour and run. Raises KernelError."""
     targets = {joint.target.run for joint in joints if isinstance(joint, Cope)}
     for piece in layout.pieces():
-        group = PLATES if isinstance(piece, Plate) else f"run.{piece.run}"
-        if isinstance(piece, Flat):
+        if isinstance(piece, Spike):
+            group = f"collector.{piece.collector}"
+        else:
+            group = PLATES if isinstance(piece, Plate) else f"run.{piece.run}"
+        if isinstance(piece, Flat | Spike):
             color = PLATE
         elif isinstance(piece, Straight | Half):
             color = TARGET if piece.run in targets else BRANCH
