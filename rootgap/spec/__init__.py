@@ -31,6 +31,7 @@ from rootgap.spec.pieces import (
 from rootgap.spec.read import load_assembly, load_part
 from rootgap.spec.salvage import SalvageSpec
 from rootgap.spec.source import Source
+from rootgap.spec.table import HoleSpec, LeadSpec, SheetSpec, TablePart
 from rootgap.spec.vband import VbandPart
 
 __all__ = [
@@ -48,6 +49,8 @@ __all__ = [
     "FlangeEnd",
     "FlangePart",
     "HalfSpec",
+    "HoleSpec",
+    "LeadSpec",
     "MergeEnd",
     "MitreSpec",
     "PieSpec",
@@ -55,11 +58,13 @@ __all__ = [
     "ReducerSpec",
     "RunSpec",
     "SalvageSpec",
+    "SheetSpec",
     "SideStart",
     "SlipSpec",
     "Source",
     "StockSpec",
     "StraightSpec",
+    "TablePart",
     "TransitionSpec",
     "VbandPart",
     "VbandSpec",
