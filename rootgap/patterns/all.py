@@ -20,8 +20,11 @@ from rootgap.layout import (
     Transition,
     Tubular,
 )
+from rootgap.patterns.compensation import compensated
+from rootgap.patterns.cutting import for_table
 from rootgap.patterns.development import cone_pattern, lobed_pattern, transition_pattern
 from rootgap.patterns.divider import divider_pattern
+from rootgap.patterns.etching import etched
 from rootgap.patterns.former import former_pattern
 from rootgap.patterns.half import half_wrap
 from rootgap.patterns.marks import cope_comb, holes_comb
@@ -32,6 +35,7 @@ from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps
 from rootgap.patterns.plate import disc_pattern, plate_pattern
 from rootgap.patterns.trim import trim_strip
 from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
+from rootgap.spec import TablePart
 from rootgap.stock import PipeStock
 
 
@@ -66,7 +70,17 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
     standing = {joint.after: joint for joint in joints if isinstance(joint, OutletWeld)}
     sheets = [pattern for piece in pieces.values() for pattern in _sheets(piece, standing)]
-    return (*plates, *discs, *parted, *panels, *holes, *ends, *trims, *pies, *sheets)
+    whole = (*plates, *discs, *parted, *panels, *holes, *ends, *trims, *pies, *sheets)
+    return tuple(for_table(pattern, layout.table) for pattern in whole)
+
+
+def table_pattern(pattern: Pattern, table: TablePart | None) -> Pattern:
+    """Return a part's pattern as its file has it for the table: lettering to scribe, and, where the table wants it, the
+    offset and leads; a pattern of paper as it is. Raises GeometryError where an opening is narrower than the kerf."""
+    if pattern.plate is None:
+        return pattern
+    scribed = etched(pattern)
+    return compensated(scribed, table) if table else scribed
 
 
 def _sheets(piece: Member, standing: Mapping[str, OutletWeld]) -> Iterator[Pattern]:

@@ -9,12 +9,10 @@ import numpy as np
 from rootgap.geometry.paths import Circle, Path
 from rootgap.joints import DividerEnd, EdgeWeld, FlangeWeld
 from rootgap.layout import Disc, Plate
-from rootgap.patterns.pattern import Drawn, Label, Pattern
-from rootgap.spec import FlangePart
+from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
 
-#: A burnt hole is at least this many plate thicknesses wide; a smaller one is drilled
-#: (common practice among cutting shops, no standard).
-SMALLEST_BURNT = 1.5
+#: How far below the upper edge the word that tells it stands, mm.
+TOP = 8.0
 
 
 def plate_pattern(
@@ -29,12 +27,10 @@ def plate_pattern(
     it; dividers: the plates that end on
     it; starts: whether the gas comes in here (then the drawing shows the pipe side)."""
     part = plate.part
-    smallest = SMALLEST_BURNT * part.thickness
     holes = plate.bolt_holes
-    drilled = [hole for hole in holes if 2.0 * hole.radius < smallest]
     drawn = [Drawn("cut.outer", plate.edge)]
     drawn += [Drawn("cut.inner", shape) for shape in plate.openings]
-    drawn += [Drawn("drill" if hole in drilled else "cut.inner", hole) for hole in holes]
+    drawn += [Drawn("cut.inner", hole) for hole in holes]
     labels = []
     for weld in welds:
         x, y = np.mean([part.port[number - 1].at for number in weld.ports], axis=0)
@@ -50,6 +46,7 @@ def plate_pattern(
         labels.append(Label("text", (middle[0], middle[1] - 2.0), half.half.rpartition("-")[0], 5.0, anchor="middle"))
     side = "pipe side" if starts else "joint face, gas coming towards you"
     least_x, least_y, most_x, most_y = drawn[0].shape.bounds()
+    labels.append(Label("text", (0.5 * (least_x + most_x), most_y - TOP), "TOP", 4.0, anchor="middle"))
     diameters = sorted({2.0 * hole.radius for hole in holes})
     return Pattern(
         plate.id,
@@ -67,12 +64,13 @@ def plate_pattern(
             ("Bolt holes", f"{len(holes)} of " + ", ".join(f"{d:g}" for d in diameters) + " mm" if holes else "none"),
         ),
         (
-            *_notes(part, drilled, smallest),
+            *((part.note,) if part.note else ()),
             *(
                 f"Mill a slot {end.depth:g} mm deep for {end.divider} into the pipe side, as marked, not through."
                 for end, _ in pockets
             ),
         ),
+        PlateStock(part.material, part.thickness),
     )
 
 
@@ -92,10 +90,8 @@ def disc_pattern(disc: Disc) -> Pattern:
             ("Size", size),
             ("Openings", "none"),
         ),
-        (
-            "Net size: leave the kerf to the table's software.",
-            "It stands on the pipe's square end, edge to edge: grind a bevel round the disc, or weld the corner.",
-        ),
+        ("It stands on the pipe's square end, edge to edge: grind a bevel round the disc, or weld the corner.",),
+        PlateStock(disc.metal.grade, disc.length),
     )
 
 
@@ -105,15 +101,3 @@ def _drawn_on(plate: Plate, half: EdgeWeld, path: Path) -> Path:
     points = half.frame.origin + xy[:, :1] * half.frame.axis + xy[:, 1:] * half.frame.side
     up, aside, _ = plate.end.to_local(points).T
     return Path.through(np.column_stack([-aside, up]), closed=path.closed)
-
-
-def _notes(part: FlangePart, drilled: Sequence[Circle], smallest: float) -> list[str]:
-    notes = ["Net size: leave the kerf to the table's software."]
-    if drilled:
-        notes.append(
-            f"{len(drilled)} holes are under {SMALLEST_BURNT:g} x thickness ({smallest:g} mm): "
-            "mark the centres only, and drill (common practice)."
-        )
-    if part.note:
-        notes.append(part.note)
-    return notes

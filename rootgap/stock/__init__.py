@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rootgap.stock.cuts import Expected, expected, squareness
 from rootgap.stock.fittings import Cap, Elbow, Reducer, cap, elbow, elbows, reducer, reducers
 from rootgap.stock.lookup import search
 from rootgap.stock.materials import Material, material, materials
@@ -10,6 +11,7 @@ from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pi
 __all__ = [
     "Cap",
     "Elbow",
+    "Expected",
     "Material",
     "PipeSize",
     "PipeStock",
@@ -18,6 +20,7 @@ __all__ = [
     "custom",
     "elbow",
     "elbows",
+    "expected",
     "material",
     "materials",
     "pipe",
@@ -27,5 +30,6 @@ __all__ = [
     "reducers",
     "search",
     "sheet",
+    "squareness",
     "tube",
 ]

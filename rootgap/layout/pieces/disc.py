@@ -9,6 +9,7 @@ import numpy as np
 
 from rootgap.geometry.distance import Body, Rod
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.paths import Circle
 from rootgap.layout.pieces.base import Array, Skin, Span
 from rootgap.spec import DiscEnd
 from rootgap.stock import Material, PipeStock, material
@@ -36,6 +37,11 @@ class Disc:
     def filled(self) -> Body:
         """The body that it fills."""
         return Rod(self.start.origin, self.end.origin, self.r_out)
+
+    @property
+    def outline(self) -> Circle:
+        """The outer edge."""
+        return Circle((0.0, 0.0), self.r_out)
 
     @property
     def volume(self) -> float:

@@ -58,6 +58,11 @@ class Plate:
         """The outer edge."""
         return self.part.edge()
 
+    @property
+    def outline(self) -> Path:
+        """The outer edge, by the name that it has on every flat piece."""
+        return self.edge
+
     @cached_property
     def openings(self) -> tuple[Shape, ...]:
         """The port openings, true lines and arcs."""
