@@ -44,7 +44,8 @@ def offset(shape: Shape, distance: float) -> Shape:
 
 def _exact(path: Path, distance: float) -> Path | None:
     """Return the offset by lines and arcs, None where a join closes, an arc vanishes or the result is not simple."""
-    right = math.copysign(distance, distance * path.area)  # to the right of the way round, out is right of anticlockwise
+    # To the right of the way round, which is out where it goes anticlockwise.
+    right = math.copysign(distance, distance * path.area)
     moved = []
     for start, end, bulge in path.segments():
         segment = _aside(start, end, bulge, right)

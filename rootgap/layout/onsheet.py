@@ -25,8 +25,9 @@ def hold_on_sheet(part: str, width: float, height: float, table: TablePart) -> N
     sheet = table.sheet
     if sheet and not sheet.holds(width - ROUNDING, height - ROUNDING):
         size = f"{sheet.size[0]:g} x {sheet.size[1]:g} mm"
+        margin = f"{sheet.margin:g} mm"
         raise GeometryError(
             part,
-            f"{width:.1f} x {height:.1f} mm is more than a sheet of {size} holds within its margins of {sheet.margin:g} mm",
+            f"{width:.1f} x {height:.1f} mm is more than a sheet of {size} holds within its margins of {margin}",
             f"give the table {table.name} a larger [sheet] or a smaller margin, or make the part smaller",
         )

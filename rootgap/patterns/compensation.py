@@ -43,7 +43,7 @@ def compensated(pattern: Pattern, table: TablePart) -> Pattern:
                 moved.append((item.layer, _placed(item.shape, 0.5 * table.kerf, out=outside(item.layer))))
             except ValueError as fault:
                 what = f"{fault}, half the kerf"
-                remedy = f"raise hole.least of the table {table.name} so that it is drilled, or leave the offset to the table"
+                remedy = f"raise hole.least of the table {table.name} to drill it, or leave the offset to the table"
                 raise GeometryError(pattern.name, what, remedy) from None
     rims = [path.points(0.05) for _, path in moved]
     drawn = [item for item in pattern.drawn if purpose(item.layer) != "cut"]

@@ -107,7 +107,7 @@ def _table_facts(table: TablePart, thickness: float) -> tuple[tuple[str, str], .
 def _kerf_note(table: TablePart | None) -> str:
     if table is None or table.offset == "table":
         return "Net size: leave the kerf to the table's software."
-    return f"Net size here; in the DXF each cut is {0.5 * table.kerf:g} mm off, in the waste: switch the kerf off there."
+    return f"Net size here; in the DXF each cut is {0.5 * table.kerf:g} mm off, in the waste: switch its kerf off."
 
 
 def _drill_notes(count: int, hole: HoleSpec, limit: float) -> tuple[str, ...]:
@@ -135,4 +135,4 @@ def _corner_notes(drawn: Iterable[Drawn], kerf: float) -> tuple[str, ...]:
     if not count:
         return ()
     which = f"{count} inside corners are" if count > 1 else "1 inside corner is"
-    return (f"{which} sharper than the kerf: they come out with a radius of {0.5 * kerf:g} mm; file where it matters.",)
+    return (f"{which} sharper than the kerf: {0.5 * kerf:g} mm of radius is left; file where it matters.",)

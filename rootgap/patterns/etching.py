@@ -41,7 +41,8 @@ def etched(pattern: Pattern) -> Pattern:
     # The seam's line is the cut's own.
     drawn = [item for item in pattern.drawn if purpose(item.layer) not in ("edge", "tab", "inside")]
     crosses = [Drawn("mark.centre", arm) for item in drawn if item.layer == "drill" for arm in _cross(item.shape)]
-    left, lines = [], []
+    left: list[Label] = []
+    lines: list[Path] = []
     named = any(label.text == pattern.name for label in pattern.labels)
     for label in pattern.labels:
         others = [other.at for other in pattern.labels if other is not label]
@@ -138,8 +139,8 @@ class _Room:
         return bool(((points > low) & (points < high)).all() and self.metal[self._cells(label)].all())
 
     def _nearest(self, label: Label, others: Sequence[Point], reach: float, on: Cells) -> Label | None:
-        """Return the label, level, in the place nearest to its own whose cells are all `on`, and which is not as near to
-        that of another, for it would be taken for that one's."""
+        """Return the label, level, in the place nearest to its own whose cells are all `on`, and which is not as near
+        to that of another, for it would be taken for that one's."""
         wide = int(np.ceil(width(label.text, label.height) / self.cell)) + 1
         high = int(np.ceil(label.height / self.cell)) + 1
         if wide >= self.shape[0] or high >= self.shape[1]:

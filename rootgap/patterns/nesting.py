@@ -1,7 +1,7 @@
-"""Laying parts of any shape on sheets: each at the place that leaves the used length shortest, turned by quarters.
+"""Laying parts of any shape on sheets: each where it takes the least length, turned by quarters.
 
-A part and its half of the spacing are cells of a grid; a column of cells is one integer, a bit a cell, so that whether a
-part fits at a place of the sheet is told for a whole column of places at once. No chance and no clock: the same parts
+A part and its half of the spacing are cells of a grid; a column of cells is one integer, a bit a cell, so whether
+a part fits at a place of the sheet is told for a whole column of places at once. No chance and no clock: the same parts
 give the same sheets.
 
 Terminology
@@ -62,8 +62,8 @@ def placed(shape: Shape, turn: int, x: float, y: float) -> Shape:
 def nested(patterns: Sequence[Pattern], sheet: SheetSpec) -> tuple[Spot, ...]:
     """Return where each of `patterns` lies, in the order in which they were laid, on as many sheets as it takes.
 
-    Openings are used: a part may lie in the drop of another. Parts are laid in several orders, the largest first by one
-    measure or another, and the shortest result is taken. Raises ValueError for a part that no sheet holds.
+    Openings are used: a part may lie in the drop of another. Parts are laid in several orders, the largest first by
+    one measure or another, and the shortest result is taken. Raises ValueError for a part that no sheet holds.
     """
     cell = max(SMALLEST, min(sheet.size) / ACROSS)
     parts = [_Part(pattern, sheet, cell) for pattern in patterns]
@@ -76,15 +76,15 @@ def nested(patterns: Sequence[Pattern], sheet: SheetSpec) -> tuple[Spot, ...]:
 
 
 def _orders(parts: Sequence[_Part]) -> list[list[int]]:
-    """Return the orders in which parts are laid: by box, by the short side, by the long side, and by box with some taken
-    out of their turn."""
+    """Return the orders in which parts are laid: by box, by the short side, by the long side, and by box with some
+    taken out of their turn."""
     numbers = range(len(parts))
     sizes = np.array([part.extent for part in parts])
     box, short, long = sizes.prod(axis=1), sizes.min(axis=1), sizes.max(axis=1)
-    keys = [box, short, long]
-    for shuffle in range(1, SHUFFLES + 1):
-        keys.append(box * np.exp(SPREAD * np.sin(GOLDEN * shuffle * (1.0 + np.arange(len(parts))))))
-    orders = [sorted(numbers, key=lambda number, key=key: (-round(float(key[number]), 6), number)) for key in keys]
+    count = 1.0 + np.arange(len(parts))
+    strayed = [box * np.exp(SPREAD * np.sin(GOLDEN * shuffle * count)) for shuffle in range(1, SHUFFLES + 1)]
+    keys = [np.round(key, 6).tolist() for key in (box, short, long, *strayed)]
+    orders = [[number for _, number in sorted((-key[number], number) for number in numbers)] for key in keys]
     return [order for at, order in enumerate(orders) if order not in orders[:at]]
 
 
@@ -110,9 +110,9 @@ def _laid(
 
 @dataclass(frozen=True, eq=False)
 class _Mould:
-    """A part's cells in one turn. columns: runs of each, (first row, past the last); rows: how many there are; inset: how
-    many columns and rows of it lie before the part's own least x and y, which are low, mm, in the turned drawing; most:
-    the last column and row, from the margin, at which these may lie."""
+    """A part's cells in one turn. columns: runs of each, (first row, past the last); rows: how many there are; inset:
+    how many columns and rows of it lie before the part's own least x and y, which are low, mm, in the turned drawing;
+    most: the last column and row, from the margin, at which these may lie."""
 
     turn: int
     columns: tuple[tuple[tuple[int, int], ...], ...]
@@ -144,16 +144,17 @@ class _Part:
         for turn in TURNS:
             wide, tall = self.extent if turn % 2 == 0 else self.extent[::-1]
             if wide <= sheet.room[0] + 1e-9 and tall <= sheet.room[1] + 1e-9:
-                turned = [[_turned(points, turn) for points in lines] for lines in (rings, chains, [[low, high]])]
-                self.moulds.append(_mould(*turned, cell, turn, sheet))
+                inner = [_turned(points, turn) for points in rings]
+                outer = [_turned(points, turn) for points in chains]
+                self.moulds.append(_mould(inner, outer, _turned([low, high], turn), cell, turn, sheet))
 
 
 def _mould(
-    rings: Sequence[Array], chains: Sequence[Array], box: Sequence[Array], cell: float, turn: int, sheet: SheetSpec
+    rings: Sequence[Array], chains: Sequence[Array], box: Array, cell: float, turn: int, sheet: SheetSpec
 ) -> _Mould:
-    """Return the mould of a turned part. rings: of its contours; chains: of all that is cut, (n, 2), mm; box: two of its
-    box's corners, in one array."""
-    low, high = box[0].min(axis=0), box[0].max(axis=0)
+    """Return the mould of a turned part. rings: of its contours; chains: of all that is cut, (n, 2), mm; box: two
+    corners of its box, (2, 2), mm."""
+    low, high = box.min(axis=0), box.max(axis=0)
     # Half a cell's diagonal more makes sure that nothing of the true shape is missed.
     radius = 0.5 * sheet.spacing / cell + np.sqrt(0.5)
     rim = int(np.ceil(radius)) + 1
@@ -200,8 +201,8 @@ class _Sheet:
         self.used = 0
 
     def lay(self, part: _Part) -> tuple[_Mould, int, int] | None:
-        """Lay a part where it ends soonest along the sheet, then lowest, and return its mould with the column and row of
-        its least x and y, from the margin; None where it fits nowhere."""
+        """Lay a part where it ends soonest along the sheet, then lowest, and return its mould with the column and row
+        of its least x and y, from the margin; None where it fits nowhere."""
         best: tuple[int, int, _Mould] | None = None
         for mould in part.moulds:
             end = best[0] - len(mould.columns) if best else len(self._columns)

@@ -44,7 +44,7 @@ class Laid:
 
 @dataclass(frozen=True)
 class CutSheet:
-    """A sheet with its parts, in the order in which they are cut. plate: what it is of, its material the family's name."""
+    """A sheet with its parts, in the order in which they are cut. plate: its material, by the family's name."""
 
     name: str
     plate: PlateStock
@@ -95,7 +95,8 @@ def cut_sheets(patterns: Sequence[Pattern], table: TablePart) -> tuple[CutSheet,
 
 
 def _extent(pattern: Pattern) -> tuple[float, float, float, float]:
-    return replace(pattern, drawn=tuple(item for item in pattern.drawn if purpose(item.layer) in ("cut", "lead"))).bounds()
+    drawn = tuple(item for item in pattern.drawn if purpose(item.layer) in ("cut", "lead"))
+    return replace(pattern, drawn=drawn).bounds()
 
 
 def _laid(pattern: Pattern, spot: Spot) -> Laid:
@@ -151,7 +152,7 @@ def _sheet(stem: str, plate: PlateStock, table: TablePart, parts: tuple[Laid, ..
         ("Sheet", f"{wide:g} x {high:g} mm, margin {spec.margin:g} mm, {spec.spacing:g} mm between parts"),
         ("Use", f"{100 * bare.use:.0f} % of the {bare.length:.0f} mm taken, {100 * _whole(bare):.0f} % of the sheet"),
         ("Offcut", f"{wide - bare.length:.0f} x {high:g} mm"),
-        ("Order", "each part's insides before its outside" if table.order == "part" else "all insides, then all outsides"),
+        ("Order", "each part's insides, then its outside" if table.order == "part" else "all insides, then outsides"),
         *((f"{number}", f"{part.pattern.name}{_turn(part)}") for number, part in enumerate(parts, 1)),
     )
     title = f"{plate.material} {plate.thickness:g} mm, sheet {which}"

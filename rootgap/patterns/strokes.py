@@ -93,8 +93,10 @@ def strokes(text: str, at: Point, height: float, angle: float = 0.0, anchor: str
     for place, sign in enumerate(text.upper()):
         left = start + ADVANCE * unit * place
         for stroke in filter(None, GLYPHS.get(sign, "").split("|")):
-            points = _points(stroke, left, unit)
-            out.append(Path.through([(at[0] + x * cosine - y * sine, at[1] + x * sine + y * cosine) for x, y in points]))
+            points = [
+                (at[0] + x * cosine - y * sine, at[1] + x * sine + y * cosine) for x, y in _points(stroke, left, unit)
+            ]
+            out.append(Path.through(points))
     return tuple(out)
 
 

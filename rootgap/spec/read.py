@@ -57,12 +57,7 @@ def load_assembly(path: Path | str) -> tuple[Assembly, Source]:
             used[kind][name] = _part(_used(source, key, use), (source,), key, kind)
         except InputErrors as error:
             faults.extend(error.faults)
-    alone: dict[str, Part | None] = dict.fromkeys(SINGLE)
-    for kind in SINGLE:
-        try:
-            alone[kind] = _single(source, described, kind)
-        except InputErrors as error:
-            faults.extend(error.faults)
+    alone: dict[str, Part | None] = {kind: _single(source, described, kind, faults) for kind in SINGLE}
     for kind, name, part in _at_hand(described):
         faults.extend(_unit_faults(part, source, (kind, name)))
         faults.extend(_edge_faults(part, source, (kind, name)))
@@ -115,19 +110,21 @@ def _uses(source: Source) -> Iterator[tuple[str, str, str]]:
                 yield kind, name, part["use"]
 
 
-def _single(source: Source, described: AssemblyFile | None, kind: str) -> Part | None:
-    """Return the one part of `kind` that an assembly has, None for none. Raises InputErrors."""
+def _single(source: Source, described: AssemblyFile | None, kind: str, faults: list[InputError]) -> Part | None:
+    """Return the one part of `kind` that an assembly has, None for none; what is wrong with it goes to `faults`."""
     said = source.values.get(kind)
     key: Key = (kind,) if isinstance(said, str) else (kind, "use")
     use = said if isinstance(said, str) else said.get("use") if isinstance(said, dict) and "kind" not in said else None
     if isinstance(use, str):
-        return _part(_used(source, key, use), (source,), key, kind)
+        try:
+            return _part(_used(source, key, use), (source,), key, kind)
+        except InputErrors as error:
+            faults.extend(error.faults)
+            return None
     part = getattr(described, kind, None)
     if not isinstance(part, SINGLE[kind]):
         return None
-    faults = tuple(_unit_faults(part, source, (kind,)))
-    if faults:
-        raise InputErrors(faults)
+    faults.extend(_unit_faults(part, source, (kind,)))
     return part
 
 

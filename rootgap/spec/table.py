@@ -95,7 +95,8 @@ class SheetSpec(Model):
     @model_validator(mode="after")
     def _has_room(self) -> SheetSpec:
         if min(self.room) <= 0.0:
-            raise Misfit(("margin",), f"allowed: below {0.5 * min(self.size):g} mm, so that something of the sheet is left")
+            most = 0.5 * min(self.size)
+            raise Misfit(("margin",), f"allowed: below {most:g} mm, so that something of the sheet is left")
         return self
 
     def holds(self, width: float, height: float) -> bool:

@@ -15,9 +15,9 @@ from dataclasses import replace
 from typing import Literal
 
 from ezdxf._options import options
-from ezdxf.enums import TextEntityAlignment
+from ezdxf.enums import InsertUnits, TextEntityAlignment
 from ezdxf.filemanagement import new
-from ezdxf.units import MM, InsertUnits
+from ezdxf.units import MM
 
 from rootgap.geometry.arcs import smoothed, smoothed_ring
 from rootgap.geometry.paths import Circle, Path, Shape

@@ -97,10 +97,10 @@ def sheet_picture(sheet: CutSheet) -> bytes:
         board.line(Circle((x, y), 1.2 * high), INK, 1.0)
         board.lines(strokes(label.text, (x, y - 0.5 * high), high, anchor="middle"), INK, 1.6)
     high = WORDS * shown
+    taken = f"{100 * sheet.use:.0f} % of the length taken ({sheet.length:.0f} mm)"
     told = (
         f"{sheet.pattern.title}, {length:g} x {width:g} mm",
-        f"{100 * sheet.use:.0f} % of the length taken ({sheet.length:.0f} mm), "
-        f"{100 * sheet.use * sheet.length / length:.0f} % of the sheet, {len(sheet.parts)} parts",
+        f"{taken}, {100 * sheet.use * sheet.length / length:.0f} % of the sheet, {len(sheet.parts)} parts",
     )
     for row, words in enumerate(told):
         board.lines(strokes(words, (0.0, -(2.2 + 1.9 * row) * high), high), INK, 1.6)
