@@ -24,12 +24,12 @@ from rootgap.geometry.raster import filled, grown, touched
 from rootgap.patterns.pattern import Pattern, purpose
 from rootgap.spec import SheetSpec
 
-#: The grid has about so many cells across the sheet, and none smaller than this, mm.
-ACROSS, SMALLEST = 400, 0.5
+#: The grid has about so many cells across a square sheet, and none smaller than this, mm.
+ACROSS, SMALLEST = 600, 0.5
 #: Turns that are tried, quarters.
 TURNS = (0, 1, 2, 3)
 #: Orders beside those by a size, and how far they stray from it: factors of e to this, in steps that never repeat.
-SHUFFLES, SPREAD, GOLDEN = 3, 0.5, 2.0 * np.pi * 0.6180339887498949
+SHUFFLES, SPREAD, GOLDEN = 12, 0.5, 2.0 * np.pi * 0.6180339887498949
 #: mm. Chords of a part's outline stay this near to it.
 CHORD = 0.05
 
@@ -65,14 +65,16 @@ def nested(patterns: Sequence[Pattern], sheet: SheetSpec) -> tuple[Spot, ...]:
     Openings are used: a part may lie in the drop of another. Parts are laid in several orders, the largest first by
     one measure or another, and the shortest result is taken. Raises ValueError for a part that no sheet holds.
     """
-    cell = max(SMALLEST, min(sheet.size) / ACROSS)
+    cell = max(SMALLEST, float(np.sqrt(sheet.size[0] * sheet.size[1])) / ACROSS)
     parts = [_Part(pattern, sheet, cell) for pattern in patterns]
     for part in parts:
         if not part.moulds:
             width, height = part.extent
             raise ValueError(f"{part.name}: {width:.1f} x {height:.1f} mm is more than the sheet holds")
-    results = [_laid(parts, order, sheet, cell) for order in _orders(parts)]
-    return min(results, key=lambda result: result[1])[0]
+    best: tuple[tuple[Spot, ...], tuple[int, int]] | None = None
+    for order in _orders(parts):
+        best = _laid(parts, order, sheet, cell, best[1] if best else None) or best
+    return best[0] if best else ()
 
 
 def _orders(parts: Sequence[_Part]) -> list[list[int]]:
@@ -89,9 +91,10 @@ def _orders(parts: Sequence[_Part]) -> list[list[int]]:
 
 
 def _laid(
-    parts: Sequence[_Part], order: Sequence[int], sheet: SheetSpec, cell: float
-) -> tuple[tuple[Spot, ...], tuple[int, int]]:
-    """Return the spots of parts laid in that order, and how many sheets and columns of the last they take."""
+    parts: Sequence[_Part], order: Sequence[int], sheet: SheetSpec, cell: float, beat: tuple[int, int] | None
+) -> tuple[tuple[Spot, ...], tuple[int, int]] | None:
+    """Return the spots of parts laid in that order, and how many sheets and columns of the last they take; None as
+    soon as that is not less than `beat`. cell: mm."""
     sheets: list[_Sheet] = []
     spots = []
     for number in order:
@@ -105,6 +108,8 @@ def _laid(
                 x, y = sheet.margin + column * cell - mould.low[0], sheet.margin + row * cell - mould.low[1]
                 spots.append(Spot(number, index, mould.turn, x, y))
                 break
+        if beat and (len(sheets), sheets[-1].used) >= beat:
+            return None
     return tuple(spots), (len(sheets), sheets[-1].used if sheets else 0)
 
 

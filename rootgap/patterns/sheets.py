@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import compress
 
 import numpy as np
 
@@ -23,12 +24,13 @@ NUMBER = 8.0
 @dataclass(frozen=True)
 class Laid:
     """A part on a sheet. pattern: as it is cut, on the sheet; turn: quarters anticlockwise, x, y: where its drawing's
-    origin is, mm."""
+    origin is, mm; in_drop: whether it lies in another's opening."""
 
     pattern: Pattern
     turn: int
     x: float
     y: float
+    in_drop: bool = False
 
     @property
     def outline(self) -> Shape:
@@ -118,7 +120,8 @@ def _in_order(parts: Sequence[Laid]) -> tuple[Laid, ...]:
         outer = next((other for other in round_it[number] if not round_it[other]), number)
         return round(boxes[outer][0], 3), round(boxes[outer][1], 3), -len(round_it[number]), number
 
-    return tuple(parts[number] for number in sorted(range(len(parts)), key=rank))
+    ranked = sorted(range(len(parts)), key=rank)
+    return tuple(replace(parts[number], in_drop=bool(round_it[number])) for number in ranked)
 
 
 def _within(box: tuple[float, float, float, float], rim: np.ndarray, other: np.ndarray) -> bool:
@@ -139,10 +142,13 @@ def _sheet(stem: str, plate: PlateStock, table: TablePart, parts: tuple[Laid, ..
         raise ValueError(f"table {table.name} names no sheet")
     (wide, high) = spec.size
     insides, outsides = zip(*(_parted(part.pattern.drawn) for part in parts), strict=True)
+    whole = [(*first, *last) for first, last in zip(insides, outsides, strict=True)]
     if table.order == "sheet":
-        ordered = [*(item for group in insides for item in group), *(item for group in outsides for item in group)]
-    else:
-        ordered = [item for first, last in zip(insides, outsides, strict=True) for item in (*first, *last)]
+        # What lies in a drop must be done before that drop falls.
+        loose = [not part.in_drop for part in parts]
+        early = [group for group, last in zip(whole, loose, strict=True) if not last]
+        whole = [*early, *compress(insides, loose), *compress(outsides, loose)]
+    ordered = [item for group in whole for item in group]
     edge = Path.through([(0.0, 0.0), (wide, 0.0), (wide, high), (0.0, high)], closed=True)
     labels = tuple(_number(part, number) for number, part in enumerate(parts, 1))
     bare = CutSheet(stem, plate, spec, parts, Pattern(stem, "sheet", "", (Drawn("edge", edge),)))

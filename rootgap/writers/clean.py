@@ -23,7 +23,7 @@ CLOSING = ("cut", "edge")
 def faults(pattern: Pattern) -> tuple[str, ...]:
     """Return what is wrong with a pattern's lines, each with its layer and place; nothing for a clean one."""
     found = [fault for item in pattern.drawn for fault in _of_one(item, table=pattern.plate is not None)]
-    return (*found, *_twice(pattern), *(() if found else _gaps(pattern)))
+    return tuple(found) if found else (*_twice(pattern), *_gaps(pattern))
 
 
 def hold_clean(pattern: Pattern) -> None:
