@@ -22,7 +22,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from rootgap.geometry.development import smoothed
+from rootgap.geometry.arcs import smoothed
 from rootgap.geometry.frames import Frame, unit
 from rootgap.geometry.merging import farthest_back, leg_frame, seams_back
 from rootgap.geometry.paths import Path

@@ -1,6 +1,7 @@
 """From a validated assembly to placed pieces with frames. numpy only, no solids."""
 
 from rootgap.layout.collector import Collector
+from rootgap.layout.onsheet import hold_on_sheet
 from rootgap.layout.pieces import (
     Bend,
     Cap,
@@ -66,5 +67,6 @@ __all__ = [
     "Tongue",
     "Transition",
     "Tubular",
+    "hold_on_sheet",
     "lay_out",
 ]

@@ -17,6 +17,7 @@ from rootgap.layout.aim import axis_reach
 from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
 from rootgap.layout.divider import place_divider
+from rootgap.layout.onsheet import hold_pieces
 from rootgap.layout.pieces import (
     MOST,
     PLACERS,
@@ -52,6 +53,7 @@ from rootgap.spec.assembly import as_measured
 from rootgap.spec.fields import LEAST_BEND
 from rootgap.spec.order import aimed, following
 from rootgap.spec.pieces import PieceSpec
+from rootgap.spec.table import TablePart
 from rootgap.stock import PipeStock
 
 #: The head frame: origin at the flange's datum, x right, y up, z towards you.
@@ -62,7 +64,7 @@ HEAD = Frame.looking((0.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
 class Layout:
     """Everything placed. runs by name, in the order of the file; plates: all flanges by name;
     collectors and salvaged pieces by name; keepouts: bodies that metal stays clear of, by name; dividers: plates
-    that part the gas, by name."""
+    that part the gas, by name; table: that plates are cut on, None where the file names none."""
 
     name: str
     title: str
@@ -72,6 +74,7 @@ class Layout:
     keepouts: Mapping[str, Keepout]
     dividers: Mapping[str, Divider] = field(default_factory=dict)
     salvages: Mapping[str, Salvage] = field(default_factory=dict)
+    table: TablePart | None = None
 
     @cached_property
     def members(self) -> Mapping[str, Member]:
@@ -183,7 +186,7 @@ def lay_out(assembly: Assembly) -> Layout:
     dividers = {name: place_divider(name, spec, yard.runs) for name, spec in assembly.divider.items()}
     _refuse_shared_openings(yard.runs)
     _refuse_equal_marks(yard.runs, yard.plates)
-    return Layout(
+    layout = Layout(
         assembly.name,
         assembly.title,
         {name: yard.runs[name] for name in members},
@@ -192,7 +195,11 @@ def lay_out(assembly: Assembly) -> Layout:
         {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
         dividers,
         yard.salvages,
+        assembly.table,
     )
+    if assembly.table:
+        hold_pieces(layout.pieces(), assembly.table)
+    return layout
 
 
 def _refuse_unplaced(waiting: Sequence[_Member], yard: _Yard) -> None:

@@ -24,8 +24,11 @@ from rootgap.layout import (
     Straight,
     Transition,
 )
+from rootgap.patterns.compensation import compensated
+from rootgap.patterns.cutting import for_table
 from rootgap.patterns.development import cone_pattern, lobed_pattern, transition_pattern
 from rootgap.patterns.divider import divider_pattern
+from rootgap.patterns.etching import etched
 from rootgap.patterns.former import former_pattern
 from rootgap.patterns.half import half_wrap
 from rootgap.patterns.marks import cope_comb, holes_comb
@@ -37,6 +40,7 @@ from rootgap.patterns.plate import disc_pattern, plate_pattern
 from rootgap.patterns.spike import spike_pattern
 from rootgap.patterns.trim import trim_strip
 from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
+from rootgap.spec import TablePart
 
 
 def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) -> tuple[Pattern, ...]:
@@ -55,7 +59,8 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
     standing = {joint.after: joint for joint in joints if isinstance(joint, OutletWeld)}
     sheets = [pattern for piece in pieces.values() for pattern in _sheets(piece, standing)]
-    return (*flats, *holes, *ends, *trims, *pies, *sheets, *spikes)
+    whole = (*flats, *holes, *ends, *trims, *pies, *sheets, *spikes)
+    return tuple(for_table(pattern, layout.table) for pattern in whole)
 
 
 def _flange(plate: Plate, layout: Layout, joints: Sequence[Joint]) -> Pattern:
@@ -77,6 +82,15 @@ FLATS: Mapping[type, Callable[[Any, Layout, Sequence[Joint]], Pattern]] = {
     Divider: lambda divider, layout, _joints: divider_pattern(divider, layout),
     Panel: lambda panel, _layout, _joints: panel_pattern(panel),
 }
+
+
+def table_pattern(pattern: Pattern, table: TablePart | None) -> Pattern:
+    """Return a part's pattern as its file has it for the table: lettering to scribe, and, where the table wants it, the
+    offset and leads; a pattern of paper as it is. Raises GeometryError where an opening is narrower than the kerf."""
+    if pattern.plate is None:
+        return pattern
+    scribed = etched(pattern)
+    return compensated(scribed, table) if table else scribed
 
 
 def _sheets(piece: Member, standing: Mapping[str, OutletWeld]) -> Iterator[Pattern]:

@@ -7,7 +7,7 @@ import numpy as np
 from rootgap.geometry.parting import Disc
 from rootgap.geometry.paths import Path
 from rootgap.layout import Divider, Layout
-from rootgap.patterns.pattern import Drawn, Label, Pattern
+from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
 
 #: How far marks keep off the edge, mm.
 INSET = 2.0
@@ -45,6 +45,7 @@ def divider_pattern(divider: Divider, layout: Layout) -> Pattern:
             *((("Drawn", f"gas of {divider.run} going up"),) if divider.tongue else ()),
         ),
         tuple(_notes(divider, sawn)),
+        PlateStock(divider.metal.grade, divider.thickness),
     )
 
 
@@ -85,7 +86,7 @@ def _sawn(divider: Divider, layout: Layout) -> float | None:
 
 
 def _notes(divider: Divider, sawn: float | None) -> list[str]:
-    notes = ["Net size: leave the kerf to the table's software."]
+    notes = []
     if sawn is not None:
         notes.append(
             f"Whole, it does not go in through the hole of {divider.host}: saw it in two as marked (the disc goes in "

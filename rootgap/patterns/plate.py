@@ -10,13 +10,13 @@ from rootgap.geometry.openings import placed
 from rootgap.geometry.paths import Circle, Path
 from rootgap.joints import DividerEnd, EdgeWeld, FlangeWeld
 from rootgap.layout import Disc, Plate
-from rootgap.patterns.pattern import Drawn, Label, Pattern
+from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
 from rootgap.spec import FlangePart
 from rootgap.spec.part import BoltHole
 
-#: A burnt hole is at least this many plate thicknesses wide; a smaller one is drilled
-#: (common practice among cutting shops, no standard).
-SMALLEST_BURNT = 1.5
+SLOTS = "Slots point away from bolt {}, which locates the flange: drill both ends, file or mill between."
+#: How far below the upper edge the word that tells it stands, mm.
+TOP = 8.0
 
 
 def plate_pattern(
@@ -31,12 +31,10 @@ def plate_pattern(
     it; dividers: the plates that end on
     it; starts: whether the gas comes in here (then the drawing shows the pipe side)."""
     part = plate.part
-    smallest = SMALLEST_BURNT * part.thickness
     holes = part.holes()
-    drilled = [hole for hole in holes if hole.diameter < smallest]
     drawn = [Drawn("cut.outer", edge) for edge in plate.outlines]
     drawn += [Drawn("cut.inner", shape) for shape in plate.openings]
-    drawn += [Drawn("drill" if hole in drilled else "cut.inner", hole.shape) for hole in holes]
+    drawn += [Drawn("cut.inner", hole.shape) for hole in holes]
     labels = []
     for weld in welds:
         x, y = np.mean([part.port[number - 1].at for number in weld.ports], axis=0)
@@ -57,6 +55,8 @@ def plate_pattern(
     side = "pipe side" if starts else "joint face, gas coming towards you"
     boxes = np.array([edge.bounds() for edge in plate.outlines])
     (least_x, least_y), (most_x, most_y) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    top = (0.5 * float(least_x + most_x), float(most_y) - TOP)
+    labels.append(Label("text", top, "TOP", 4.0, anchor="middle"))
     sizes = sorted({_size(hole) for hole in holes})
     return Pattern(
         plate.id,
@@ -75,13 +75,15 @@ def plate_pattern(
             *((("Plates", f"{len(plate.outlines)}, cut apart between the ports"),) if len(plate.outlines) > 1 else ()),
         ),
         (
-            *_notes(part, drilled, smallest),
+            *((part.note,) if part.note else ()),
             *(
                 f"Mill a slot {end.depth:g} mm deep for {end.divider} into the pipe side, as marked, not through."
                 for end, _ in pockets
             ),
             *_let_in(part, welds),
+            *(SLOTS.format(part.fixed) for _ in range(any(hole.slot for hole in holes))),
         ),
+        PlateStock(part.material, part.thickness),
     )
 
 
@@ -101,10 +103,8 @@ def disc_pattern(disc: Disc) -> Pattern:
             ("Size", size),
             ("Openings", "none"),
         ),
-        (
-            "Net size: leave the kerf to the table's software.",
-            "It stands on the pipe's square end, edge to edge: grind a bevel round the disc, or weld the corner.",
-        ),
+        ("It stands on the pipe's square end, edge to edge: grind a bevel round the disc, or weld the corner.",),
+        PlateStock(disc.metal.grade, disc.length),
     )
 
 
@@ -127,19 +127,3 @@ def _let_in(part: FlangePart, welds: Sequence[FlangeWeld]) -> Iterator[str]:
         yield f"Counterbore {2.0 * radius:.2f} mm, {depth:g} mm deep, into the pipe side, where marked, not through."
     for back in sorted({part.thickness - weld.sunk for weld in welds if weld.through}):
         yield f"The pipe goes through, to {back:g} mm short of the joint face: weld it there, and outside."
-
-
-def _notes(part: FlangePart, drilled: Sequence[BoltHole], smallest: float) -> list[str]:
-    notes = ["Net size: leave the kerf to the table's software."]
-    if drilled:
-        notes.append(
-            f"{len(drilled)} holes are under {SMALLEST_BURNT:g} x thickness ({smallest:g} mm): "
-            "mark the centres only, and drill (common practice)."
-        )
-    if any(hole.slot for hole in part.holes()):
-        notes.append(
-            f"Slots point away from bolt {part.fixed}, which locates the flange: drill both ends, file or mill between."
-        )
-    if part.note:
-        notes.append(part.note)
-    return notes

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 
 from rootgap.errors import InputError, InputErrors
-from rootgap.geometry.development import smoothed
+from rootgap.geometry.arcs import smoothed
 from rootgap.geometry.healing import Healed, Line, healed
 from rootgap.geometry.loops import anticlockwise, fault_of
 from rootgap.geometry.paths import Path, Point

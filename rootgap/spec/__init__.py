@@ -32,6 +32,7 @@ from rootgap.spec.pieces import (
 from rootgap.spec.read import load_assembly, load_calipers, load_part
 from rootgap.spec.salvage import SalvageSpec
 from rootgap.spec.source import Source
+from rootgap.spec.table import HoleSpec, LeadSpec, SheetSpec, TablePart
 from rootgap.spec.vband import VbandPart
 
 __all__ = [
@@ -52,6 +53,8 @@ __all__ = [
     "FlangeEnd",
     "FlangePart",
     "HalfSpec",
+    "HoleSpec",
+    "LeadSpec",
     "MergeEnd",
     "MitreSpec",
     "PieSpec",
@@ -59,11 +62,13 @@ __all__ = [
     "ReducerSpec",
     "RunSpec",
     "SalvageSpec",
+    "SheetSpec",
     "SideStart",
     "SlipSpec",
     "Source",
     "StockSpec",
     "StraightSpec",
+    "TablePart",
     "TransitionSpec",
     "VbandPart",
     "VbandSpec",

@@ -14,7 +14,7 @@ from pydantic import TypeAdapter
 
 from rootgap.spec.assembly import AssemblyFile
 from rootgap.spec.calipers import CaliperSheet
-from rootgap.spec.kinds import PARTS, Part
+from rootgap.spec.kinds import KINDS, Part
 
 HERE = Path(__file__).parent
 SCHEMAS: dict[str, tuple[Any, str]] = {
@@ -30,7 +30,7 @@ def schema_text(file: str) -> str:
     schema = TypeAdapter(model).json_schema(by_alias=True)
     schema["title"] = title
     schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
-    for kind in PARTS.values() if model is Part else ():
+    for kind in KINDS.values() if model is Part else ():
         # A part that uses another may leave out whatever the other says.
         table = schema["$defs"][kind.__name__]
         table["properties"]["use"] = {"type": "string", "description": "another part, whose keys stand below these"}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rootgap.stock.clearance import ClearanceHole, bolt_diameter, bolt_through, clearance_holes
+from rootgap.stock.cuts import Expected, expected, squareness
 from rootgap.stock.fasteners import Fastener, Fit, clearance_hole, fastener, fasteners, threaded
 from rootgap.stock.fittings import Cap, Elbow, Reducer, cap, elbow, elbows, reducer, reducers
 from rootgap.stock.lookup import search
@@ -13,6 +14,7 @@ __all__ = [
     "Cap",
     "ClearanceHole",
     "Elbow",
+    "Expected",
     "Fastener",
     "Fit",
     "Material",
@@ -27,6 +29,7 @@ __all__ = [
     "custom",
     "elbow",
     "elbows",
+    "expected",
     "fastener",
     "fasteners",
     "material",
@@ -39,6 +42,7 @@ __all__ = [
     "schedules",
     "search",
     "sheet",
+    "squareness",
     "threaded",
     "tube",
 ]

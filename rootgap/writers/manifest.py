@@ -51,6 +51,7 @@ from rootgap.joints import (
 from rootgap.layout import Cap, Flat, Layout, Piece, Spike
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
+from rootgap.patterns.sheets import CutSheet
 from rootgap.patterns.wrap import datum_station, developed_diameter
 from rootgap.stock import PipeStock
 
@@ -61,18 +62,26 @@ LISTED = np.arange(0.0, 360.0, 15.0)
 
 @dataclass(frozen=True)
 class FileEntry:
-    """A file of a build. path: from the build's folder; kind: what it is; part: whose."""
+    """A file of a build. path: from the build's folder; kind: what it is; part: whose; entities: how many lines,
+    circles and paths a drawing has, its text left out, None for other files."""
 
     path: str
     kind: str
     part: str
     units: str
     sha256: str
+    entities: int | None = None
+
+    def record(self) -> dict[str, Any]:
+        """Return the entry as the manifest has it."""
+        return {key: value for key, value in asdict(self).items() if value is not None}
 
 
-def file_entry(path: str, kind: str, part: str, units: str, data: bytes) -> FileEntry:
+def file_entry(
+    path: str, kind: str, part: str, units: str, data: bytes, entities: int | None = None
+) -> FileEntry:
     """Return the entry of a file that holds `data`."""
-    return FileEntry(path, kind, part, units, hashlib.sha256(data).hexdigest())
+    return FileEntry(path, kind, part, units, hashlib.sha256(data).hexdigest(), entities)
 
 
 def manifest_bytes(
@@ -82,8 +91,10 @@ def manifest_bytes(
     files: Iterable[FileEntry],
     options: Mapping[str, Any],
     paper: float,
+    sheets: Sequence[CutSheet] = (),
 ) -> bytes:
-    """Return the manifest as JSON in UTF-8. options: of the print; paper: thickness, mm."""
+    """Return the manifest as JSON in UTF-8. options: of the print; paper: thickness, mm; sheets: that plate is cut
+    from."""
     content = {
         "format": "rootgap manifest",
         "version": VERSION,
@@ -91,9 +102,10 @@ def manifest_bytes(
         "title": layout.title,
         "units": "mm",
         "options": dict(options),
-        "files": [asdict(entry) for entry in files],
+        "files": [entry.record() for entry in files],
         "pieces": [_piece(piece) for piece in layout.pieces()],
         "joints": [_joint(joint, layout, paper) for joint in joints],
+        **({"sheets": [_sheet(sheet) for sheet in sheets]} if sheets else {}),
         "gas": gas_of(layout, joints).record(),
         "checks": [_rounded(asdict(finding)) for finding in findings],
     }
@@ -107,6 +119,22 @@ def _piece(piece: Piece) -> dict[str, Any]:
     if not isinstance(piece, Flat | Spike):
         record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     return record | _rounded(piece.record())
+
+
+def _sheet(sheet: CutSheet) -> dict[str, Any]:
+    """Return a sheet: its parts in the order of cutting, each turned about its drawing's origin and then moved."""
+    return {
+        "name": sheet.name,
+        "material": sheet.plate.material,
+        "thickness": _number(sheet.plate.thickness),
+        "size": _numbers(sheet.spec.size),
+        "length_taken": _number(sheet.length),
+        "use": _number(round(sheet.use, 4)),
+        "parts": [
+            {"part": part.pattern.name, "turn": 90 * part.turn, "x": _number(part.x), "y": _number(part.y)}
+            for part in sheet.parts
+        ],
+    }
 
 
 def _stock(stock: PipeStock) -> dict[str, Any]:
