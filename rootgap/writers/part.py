@@ -21,16 +21,30 @@ def part_text(part: FlangePart, comments: Sequence[str] = ()) -> str:
         lines += ["", "[[port]]", f"at      = {_point(port.at)}", *_opening(port.opening)]
         if port.angle:
             lines.append(f"angle   = {_figure(port.angle, TURN_DIGITS)}")
+        lines += _given(port, "socket", "weld", "setback")
     for group in part.bolts:
-        lines += ["", "[[bolts]]", f"hole   = {_figure(group.diameter)}"]
+        lines += ["", "[[bolts]]", *([] if group.fit else [f"hole   = {_figure(group.diameter)}"])]
         lines += [f"thread = {_text(group.thread)}"] if group.thread else []
+        lines += _given(group, "fit", "slot")
         lines += _array("at    ", [_point(at) for at in group.at])
     lines += ["", "[outline]"]
     if hasattr(part.outline, "path"):
         lines += _array("path", [_corner(corner) for corner in part.outline.path])
     else:
-        lines += [f"{word:<6} = {_figure(getattr(part.outline, word))}" for word in ("edge", "boss", "fillet")]
+        lines += _given(part.outline, "edge", "boss", "fillet", "bar", "split", "relief")
     return "\n".join(lines) + "\n"
+
+
+def _given(table: Any, *words: str) -> list[str]:
+    """Return a line for each of the keys `words` that a table states, lengths in mm."""
+    values = table.model_dump(exclude_none=True, exclude_defaults=True)
+    return [f"{word:<7} = {_value(values[word])}" for word in words if word in values]
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{word} = {_value(each)}' for word, each in value.items())} }}"
+    return _text(value) if isinstance(value, str) else _figure(value)
 
 
 def _head(part: FlangePart) -> Iterator[str]:
@@ -42,6 +56,8 @@ def _head(part: FlangePart) -> Iterator[str]:
     yield 'units     = "mm"'
     yield f"material  = {_text(part.material)}"
     yield f"thickness = {_figure(part.thickness)}"
+    if part.fixed:
+        yield f"fixed     = {part.fixed}"
 
 
 def _opening(opening: Any) -> list[str]:

@@ -65,9 +65,10 @@ def case(tmp_path: File) -> File:
 def test_the_kernels_plate_has_the_volume_of_the_closed_form(case: File, tmp_path: File) -> None:
     manifold = rootgap.load(case)
     plate = manifold.layout.plates["head"]
-    metal = Polygon(plate.edge.points(1e-4), [shape.points(1e-4) for shape in (*plate.openings, *plate.bolt_holes)])
+    holes = (*plate.openings, *plate.bolt_holes)
+    metal = Polygon(plate.outlines[0].points(1e-4), [shape.points(1e-4) for shape in holes])
     assert plate.area == pytest.approx(metal.area, rel=1e-6)
-    solid = bodies.plate(plate.start, plate.edge, (*plate.openings, *plate.bolt_holes), 12.0)
+    solid = bodies.plate(plate.start, plate.outlines[0], holes, 12.0)
     assert is_sound(solid)
     assert volume(solid) == pytest.approx(plate.volume, rel=1e-9)
     assert len(list(manifold.build(tmp_path / "out").folder.glob("solids/flange.head.st*"))) == 2
@@ -83,7 +84,7 @@ def test_the_dxf_is_the_region_that_was_drawn(case: File, tmp_path: File) -> Non
     assert {each.dxftype() for each in cut} == {"LWPOLYLINE"}
     edge = Path(tuple(tuple(row) for row in outer.get_points("xyb")), closed=True)
     plate = rootgap.load(case).layout.plates["head"]
-    assert edge.area == pytest.approx(plate.edge.area, rel=1e-9)
+    assert edge.area == pytest.approx(plate.outlines[0].area, rel=1e-9)
 
 
 def test_a_round_pipe_on_a_hollow_opening_is_told_how_far_it_falls_short(case: File) -> None:

@@ -67,7 +67,9 @@ def test_the_same_marks_meet_at_a_mitre(tmp_path: Path) -> None:
             x, _ = marks(pattern)[f"log{letter}"].at
             # The clock line that the mark stands beside.
             clocks = {int(text): label.at[0] for text, label in marks(pattern).items() if text.isdecimal()}
-            theta = np.radians(min(clocks, key=lambda clock: abs(clocks[clock] - x)))
+            # A start's frame points against the gas: there the pipe's own clocks run the other way round.
+            turn = -1.0 if pattern.name.endswith("start") else 1.0
+            theta = turn * np.radians(min(clocks, key=lambda clock: abs(clocks[clock] - x)))
             frame = cut.tube.frame
             met.append(frame.origin + cut.tube.r_out * frame.radial(theta) + float(cut.cut(theta)) * frame.axis)
         assert met[0] == pytest.approx(met[1], abs=1e-6), letter
@@ -97,8 +99,8 @@ def test_a_run_that_leaves_and_ends_on_one_pipe_has_two_holes_of_its_own(tmp_pat
 
 def test_the_wrap_of_a_start_says_how_its_clocks_count(tmp_path: Path) -> None:
     patterns = {pattern.name: pattern for pattern in loaded(tmp_path, LOOP).patterns}
-    said = "Clocks count clockwise looking at the cut from the square end."
-    assert said in patterns["loop-a.wrap-start"].notes
+    said = "Clocks are the pipe's own, clockwise looking along the gas: on this end they run from right to left."
+    assert any(note.startswith(said) for note in patterns["loop-a.wrap-start"].notes)
     assert said not in patterns["loop-e.wrap"].notes
 
 
@@ -106,7 +108,7 @@ def test_the_wrap_of_a_start_says_how_its_clocks_count(tmp_path: Path) -> None:
     ("at", "said"),
     [
         (100, "Datum edge on the square end where the gas starts"),
-        (255, "The pipe's start is cut: far edge on the square end where the gas leaves"),
+        (255, "The start is cut: datum edge, the upper one, on the square end where the gas leaves"),
     ],
 )
 def test_the_wrap_of_holes_goes_on_a_square_end(tmp_path: Path, at: int, said: str) -> None:

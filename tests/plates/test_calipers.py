@@ -201,7 +201,7 @@ class TestScale:
     def rows(self, error: float = 0.0) -> list[str]:
         part = load_part("head.toml")
         assert isinstance(part, FlangePart)
-        at = np.array([where for where, _, _ in part.holes()]) * self.SCALE
+        at = np.array([hole.at for hole in part.holes()]) * self.SCALE
         pairs = [(1, 5), (1, 2), (2, 6), (3, 4), (1, 6)]
         rows = [
             f'from = "bolt.{a}"\nto = "bolt.{b}"\ncentres = {np.hypot(*(at[a - 1] - at[b - 1]))}' for a, b in pairs
@@ -216,8 +216,8 @@ class TestScale:
         port = found.part.port[1]
         assert port.at == pytest.approx((92 * 1.008, 0.0))
         assert port.opening.rounded == pytest.approx((36 * 1.008, 30 * 0.995))
-        assert found.part.holes()[4][0] == pytest.approx((128 * 1.008, 22 * 0.995))
-        assert found.part.holes()[4][1] == 9.0
+        assert found.part.holes()[4].at == pytest.approx((128 * 1.008, 22 * 0.995))
+        assert found.part.holes()[4].diameter == 9.0
 
     def test_a_gross_error_does_not_bend_it(self) -> None:
         found = measure(sheet(self.rows(1.5), head='fit = "scale"\n'))
@@ -252,7 +252,7 @@ class TestCommand:
         assert said.endswith("Wrote measured.toml\n")
         part = load_part("measured.toml")
         assert isinstance(part, FlangePart)
-        at = np.array([where for where, _, _ in part.holes()])
+        at = np.array([hole.at for hole in part.holes()])
         assert max(abs(np.hypot(*(at[a] - at[b])) - true(a, b)) for a, b in combinations(range(6), 2)) < 0.1
         text = Path("measured.toml").read_text("utf-8")
         assert text.startswith("# Corrected by the caliper distances of sheet.toml.\n")

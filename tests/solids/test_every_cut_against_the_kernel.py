@@ -262,7 +262,7 @@ def hole_held(joint: Cope, line: Array) -> float:
 
 def hole_line(pattern, joint: Cope, pipe) -> Array:
     half = 0.5 * developed_diameter(pipe, 0.1)
-    (ring,) = [item.shape for item in pattern.drawn if item.layer == f"cut.{joint.branch.run}"]
+    (ring,) = [item.shape for item in pattern.drawn if item.layer == f"cut.{joint.called}"]
     vertices = np.array(ring.vertices)
     assert not vertices[:, 2].any(), "lines only"
     closed = np.vstack([vertices, vertices[:1]])[:, :2]

@@ -42,7 +42,7 @@ def held(found: Traced, part: FlangePart, within: float) -> None:
             assert seen.fit.angle == pytest.approx(port.angle, abs=0.6)
     holes = part.holes()
     assert len(found.bolts) == len(holes)
-    for at, diameter, _ in holes:
+    for at, diameter in ((hole.at, hole.diameter) for hole in holes):
         near = min(found.bolts, key=lambda bolt: np.hypot(*np.subtract(bolt.fit.at, at)))
         assert np.hypot(*np.subtract(near.fit.at, at)) < within
         assert 2 * near.fit.opening.reach == pytest.approx(diameter, abs=2 * within)

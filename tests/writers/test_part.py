@@ -43,10 +43,11 @@ def same(one: FlangePart, other: FlangePart) -> None:
         assert port.angle == pytest.approx(port_there.angle, abs=1e-6)
         assert type(port.opening) is type(port_there.opening)
         assert port.opening.opening().area == pytest.approx(port_there.opening.opening().area, rel=2e-4)
-    for (at, hole, thread), (at_there, hole_there, thread_there) in zip(one.holes(), other.holes(), strict=True):
-        assert (*at, hole) == pytest.approx((*at_there, hole_there), abs=6e-4)
-        assert thread == thread_there
-    assert one.edge().area == pytest.approx(other.edge().area, rel=1e-5)
+    for hole, there in zip(one.holes(), other.holes(), strict=True):
+        assert (*hole.at, hole.diameter) == pytest.approx((*there.at, there.diameter), abs=6e-4)
+        assert (hole.slot, hole.bolts.thread) == (pytest.approx(there.slot, abs=6e-4), there.bolts.thread)
+    for edge, edge_there in zip(one.edges(), other.edges(), strict=True):
+        assert edge.area == pytest.approx(edge_there.area, rel=1e-5)
 
 
 @pytest.mark.parametrize("path", FLANGES, ids=lambda path: path.stem)
