@@ -15,6 +15,7 @@ from rootgap.errors import (
     InputError,
     InputErrors,
     KernelError,
+    PatternError,
     PictureError,
     RootgapError,
     StockError,
@@ -52,6 +53,12 @@ ERRORS = [
     (
         KernelError("a-c", "its volume is out"),
         "a-c: its volume is out; please report this with the parameter file",
+        3,
+        RuntimeError,
+    ),
+    (
+        PatternError("plate", ("cut: a contour that is not closed", "cut: twice the same")),
+        "plate: cut: a contour that is not closed, and 1 more; please report this with the parameter file",
         3,
         RuntimeError,
     ),

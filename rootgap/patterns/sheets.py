@@ -67,7 +67,7 @@ class CutSheet:
 
     @property
     def outline_use(self) -> float:
-        """The same with the drops of all openings counted as part of the parts."""
+        """The same share with the drops of all openings counted as part of the parts."""
         return sum(abs(part.outline.area) for part in self.parts) / (self.length * self.spec.size[1])
 
 
