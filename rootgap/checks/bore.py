@@ -17,7 +17,8 @@ def bores(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for how far each branch's bore reaches beside its target's, mm."""
     for joint in joints:
         if isinstance(joint, Cope):
-            beside = joint.offset + joint.branch.r_in - joint.target.r_in
+            _, bore = joint.target.radii(joint.station)
+            beside = joint.offset + joint.branch.r_in - bore
             yield at_most(
                 "bore within bore",
                 joint.id,

@@ -38,9 +38,9 @@ class _Opening:
 
     def placed(self, turn: float = 0.0) -> Array:
         """Return the outline, mm: (n, 2) unrolled on a straight, after `turn` radians round it, or (n, 3)
-        in space on a bend."""
+        in space on a bend or a cone."""
         target = self.cope.target
-        if target.bending:
+        if not target.round:
             return target.rolled(*self.outline.T)
         return (self.outline + (turn, 0.0)) * (target.r_out, 1.0)
 

@@ -20,15 +20,16 @@ def branch_sizes(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     for joint in joints:
         if isinstance(joint, Cope):
             branch, target = joint.branch, joint.target
+            outside, _ = target.radii(joint.station)
             yield at_most(
                 "branch size",
                 joint.id,
-                branch.r_out / target.r_out,
+                branch.r_out / outside,
                 LARGEST,
                 "of OD",
                 "common practice, no source: a branch nearly as wide as its target ends in thin ears at its sides",
                 "common practice, no source",
-                f"use a branch of at most {np.floor(20.0 * LARGEST * target.r_out) / 10.0:.1f} mm outside, "
+                f"use a branch of at most {np.floor(20.0 * LARGEST * outside) / 10.0:.1f} mm outside, "
                 f"or stock of at least {rounded_up(2.0 * branch.r_out / LARGEST)} mm for run.{target.run}",
                 "warn",
             )

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.geometry.contact import BentWall, StraightWall
-from rootgap.geometry.distance import Bend, Body, Rod
+from rootgap.geometry.distance import Bend, Body, Frustum, Rod
 from rootgap.geometry.frames import Frame
 
 Array = NDArray[np.float64]
@@ -23,10 +23,20 @@ class Bending:
     clock: float
 
 
+@dataclass(frozen=True)
+class Taper:
+    """How a straight tube widens. out, bore: by how much its outside's and its bore's radius grow over its whole
+    length, mm; below nought it narrows."""
+
+    out: float
+    bore: float
+
+
 @dataclass(frozen=True, eq=False)
 class Tube:
-    """A straight or bent length of pipe. frame: at the piece's start, axis along its gas; radii, mm;
-    length: of the centre line, mm; bending: None where it is straight."""
+    """A straight, bent or tapered length of pipe. frame: at the piece's start, axis along its gas; radii, mm, at
+    its start; length: of the centre line, mm; bending: None where it is straight; taper: None where it is as
+    wide all along."""
 
     run: str
     piece: str
@@ -35,11 +45,30 @@ class Tube:
     r_in: float
     length: float
     bending: Bending | None = None
+    taper: Taper | None = None
 
     @property
-    def kind(self) -> Literal["cylinder", "torus"]:
+    def kind(self) -> Literal["cylinder", "torus", "cone"]:
         """The kind of its surfaces."""
-        return "torus" if self.bending else "cylinder"
+        return "torus" if self.bending else "cone" if self.taper else "cylinder"
+
+    @property
+    def round(self) -> bool:
+        """Whether its surfaces are cylinders, which have closed forms and unroll."""
+        return self.bending is None and self.taper is None
+
+    def radii(self, station: float) -> tuple[float, float]:
+        """Return the radii of outside and bore, mm, at a station, mm."""
+        if self.taper is None:
+            return self.r_out, self.r_in
+        share = station / self.length
+        return self.r_out + share * self.taper.out, self.r_in + share * self.taper.bore
+
+    def meridian_arcs(self, theta: Array, station: Array) -> Array:
+        """Return arc lengths, (n,), mm, along the outside at clocks, (n,), radians, to stations, (n,), mm."""
+        if self.taper:
+            return station * np.hypot(self.length, self.taper.out) / self.length
+        return station * self.wall.pace(theta, np.full(theta.shape, self.r_out))
 
     @property
     def wall(self) -> StraightWall | BentWall:
@@ -49,11 +78,16 @@ class Tube:
         return StraightWall(self.frame)
 
     def filled(self, radius: float) -> Body:
-        """Return the body that a rod of `radius` mm along the centre line fills."""
+        """Return the body that a rod of `radius` mm along the centre line fills; in a tapered tube `radius` is
+        that of its outside or its bore at its start, and the body widens as that does."""
         if self.bending:
             angle = float(np.degrees(self.length / self.bending.radius))
             return Bend(self.frame, self.bending.radius, angle, self.bending.clock, radius)
-        return Rod(self.frame.origin, self.frame.advanced(self.length).origin, radius)
+        end = self.frame.advanced(self.length).origin
+        if self.taper and radius > 0.0:
+            grown = radius + (self.taper.bore if radius == self.r_in else self.taper.out)
+            return Frustum(self.frame.origin, end, radius, grown)
+        return Rod(self.frame.origin, end, radius)
 
     def at(self, station: float) -> Frame:
         """Return the frame at a station, mm, of the centre line."""
@@ -80,4 +114,5 @@ class Tube:
 
     def rolled(self, clock: Array, station: Array) -> Array:
         """Return the points, (n, 3), mm, of the outside at clocks, (n,), radians, and stations, (n,), mm."""
-        return self.wall.points(clock, np.full(clock.shape, self.r_out), station)
+        grown = self.taper.out * station / self.length if self.taper else np.zeros(clock.shape)
+        return self.wall.points(clock, self.r_out + grown, station)

@@ -12,7 +12,7 @@ from rootgap.geometry.contact import Traced
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
-from rootgap.layout.pieces import Half, Member, Pie, Ring, Sleeve, Straight, Tubular
+from rootgap.layout.pieces import Cone, Half, Member, Pie, Reducer, Ring, Sleeve, Straight, Tubular
 from rootgap.layout.run import Run
 
 #: How a branch sits on its target: on its outside, or in a hole up to its bore.
@@ -29,7 +29,7 @@ class _Meeting:
     """An axis that meets a piece at `height` mm."""
 
     height: float
-    piece: Tubular | Ring | Sleeve
+    piece: Member
 
 
 @dataclass(frozen=True)
@@ -46,9 +46,9 @@ def axis_reach(mark: str, frame: Frame, target: Run, set_: SetOn) -> float:
     return aimed_at(mark, Tube("", mark, frame, 0.0, 0.0, FAR), target, set_)[1]
 
 
-def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Tubular, float]:
-    """Return the piece of `target` that the axis of `branch` meets first (its bore for a set-in branch),
-    and the station there, mm.
+def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Tube, float]:
+    """Return the piece of `target` that the axis of `branch` meets first (its bore for a set-in branch), as a side
+    of a joint, and the station there, mm.
 
     Raises GeometryError with the figure that would mend it where the axis meets none, or one that takes no branch.
     """
@@ -56,27 +56,34 @@ def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Tubular
     met = [one for one in seen if isinstance(one, _Meeting)]
     if met:
         first = min(met, key=lambda one: one.height)
-        if isinstance(first.piece, Ring | Sleeve):
+        tube = tube_of(first.piece)
+        if tube is None:
             raise GeometryError(
                 mark,
                 f"its axis meets {first.piece.id}, a {first.piece.kind}, on which nothing can end",
                 "move one of the two along the run",
             )
-        return first.piece, first.height
+        return tube, first.height
     nearest = min((one for one in seen if isinstance(one, _Miss)), key=lambda one: one.by)
     raise GeometryError(mark, nearest.what, nearest.remedy)
+
+
+def tube_of(piece: Member) -> Tube | None:
+    """Return a piece as a side of a joint; None for what is neither pipe nor cone in line."""
+    return piece.tube if isinstance(piece, Tubular | Reducer | Cone) else None
 
 
 def _meets(branch: Tube, piece: Member, target: str, set_: SetOn) -> _Meeting | _Miss:
     if isinstance(piece, Ring | Sleeve):
         return _bars(branch, piece)
-    if not isinstance(piece, Tubular) or isinstance(piece, Pie) or (isinstance(piece, Straight) and piece.formed):
+    tube = None if isinstance(piece, Pie) or (isinstance(piece, Straight) and piece.formed) else tube_of(piece)
+    if tube is None:
         return _no_target(piece)
-    radius = piece.stock.r_in if set_ == "in" else piece.stock.r_out
+    radius = tube.r_in if set_ == "in" else tube.r_out
     if branch.bending is None and isinstance(piece, Straight | Half):
         return _straight_meets(branch.frame, piece, radius, target)
     reach = branch.length if branch.bending else FAR
-    body = piece.tube.filled(radius)
+    body = tube.filled(radius)
     height = float(Traced(branch.wall, body, reach).height(0.0, 0.0))
     if height > 0.0:
         return _Meeting(height, piece)

@@ -52,7 +52,7 @@ def cone_pattern(name: str, start: float, end: float, length: float, thickness: 
     return Pattern(
         name,
         "development",
-        f"Cone {start:g} to {end:g} mm bore, {length:g} mm long",
+        f"Cone {start:.2f} to {end:.2f} mm bore, {length:g} mm long",
         _drawn(sector.outline, [sector.ruling(float(turn)) for turn in turns], seams),
         labels,
         (),
@@ -141,7 +141,7 @@ def lobed_pattern(
     return Pattern(
         name,
         "development",
-        f"Lobed cone, {merge.count} legs to {bore:g} mm bore, {length:g} mm long",
+        f"Lobed cone, {merge.count} legs to {bore:.2f} mm bore, {length:g} mm long",
         (
             *_drawn(outline, [flat.ruling(number) for number in plain], flat.seams),
             *(Drawn("mark.crease", line) for line in lines),

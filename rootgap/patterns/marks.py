@@ -17,7 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.geometry.paths import Path
-from rootgap.geometry.tube import Tube
 from rootgap.joints import Cope
 from rootgap.patterns.pattern import Drawn, Label, Pattern
 from rootgap.patterns.wrap import cope_facts, cope_notes, developed_diameter, size_text, stock_notes, tab
@@ -29,15 +28,10 @@ Array = NDArray[np.float64]
 FINGERS, BAND, WIDEST = 24, 14.0, 7.0
 
 
-def meridian_arcs(tube: Tube, theta: Array, station: Array) -> Array:
-    """Return the arc lengths, (n,), mm, along the outside at clocks, (n,), radians, to stations, (n,), mm."""
-    return station * tube.wall.pace(theta, np.full(theta.shape, tube.r_out))
-
-
 def cut_marks(cope: Cope) -> Array:
     """Return the cut of an elbow branch as (FINGERS, 2): clock, degrees, and arc, mm, from its start."""
     theta = 2.0 * np.pi * np.arange(FINGERS) / FINGERS
-    return np.column_stack([np.degrees(theta), meridian_arcs(cope.branch, theta, cope.cut(theta))])
+    return np.column_stack([np.degrees(theta), cope.branch.meridian_arcs(theta, cope.cut(theta))])
 
 
 def cope_comb(cope: Cope, stock: PipeStock, paper: float) -> Pattern:
@@ -61,15 +55,16 @@ def cope_comb(cope: Cope, stock: PipeStock, paper: float) -> Pattern:
     )
 
 
-def holes_comb(target: Tube, copes: Sequence[Cope], stock: PipeStock, paper: float) -> Pattern:
-    """Return the comb of all holes in an elbow that `copes` need. stock: of the elbow; paper: thickness, mm."""
+def holes_comb(copes: Sequence[Cope], stock: PipeStock, paper: float) -> Pattern:
+    """Return the comb of all holes in an elbow or a cone, the target of `copes`. stock: of it; paper: thickness, mm."""
+    target = copes[0].target
     pitch = np.pi * developed_diameter(stock, paper) / FINGERS
     crossings: dict[int, list[float]] = {}
     rows: list[tuple[str, str]] = []
     for cope in copes:
         theta = 2.0 * np.pi * np.arange(1440) / 1440
         clock, station = cope.hole(theta).T
-        arcs = meridian_arcs(target, clock, station)
+        arcs = target.meridian_arcs(clock, station)
         for finger in range(FINGERS):
             # Where the outline passes the finger's clock, once going and once coming back.
             apart = (clock - 2.0 * np.pi * finger / FINGERS + np.pi) % (2.0 * np.pi) - np.pi
@@ -82,7 +77,7 @@ def holes_comb(target: Tube, copes: Sequence[Cope], stock: PipeStock, paper: flo
             found = sorted(arcs[passes] + share * (np.roll(arcs, -1)[passes] - arcs[passes]))
             crossings.setdefault(finger, []).extend(found)
             text = " and ".join(f"{arc:.1f}" for arc in found)
-            rows.append((f"{cope.branch.run}, clock {360 * finger // FINGERS}", f"{text} mm"))
+            rows.append((f"{cope.called}, clock {360 * finger // FINGERS}", f"{text} mm"))
     fingers = [
         (360.0 * finger / FINGERS, tuple(arcs), max(arcs) + 6.0) for finger, arcs in sorted(crossings.items())
     ]

@@ -19,7 +19,7 @@ def panel_pattern(panel: Panel) -> Pattern:
         (),
         (
             ("Part", f"{panel.id}, make 1"),
-            ("Material", f"{panel.metal.name}, {panel.length:g} mm"),
+            ("Material", f"{panel.metal.grade}, {panel.thickness:g} mm"),
             ("Size", f"{high_x - low_x:.1f} x {high_y - low_y:.1f} mm"),
             ("Seen from", "either side: it is its own mirror image"),
         ),

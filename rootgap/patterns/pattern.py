@@ -58,11 +58,11 @@ class Pattern:
     """One flat thing, true size, in mm.
 
     name: file name without ending; kind: "wrap" (a cut end unrolled), "holes" (a pipe's
-    holes, and a half pipe's split, unrolled), "plate" (a flange), "panel" (a plate that closes a half
-    pipe), "trim" (a strip along a square cut), "pie" (a segment of a pie-cut bend unrolled), "comb"
-    (meridian marks for an elbow), "development" (sheet to roll or fold) or "former" (a tool); title: one
-    line for people; facts: rows of the title block; notes: sentences that must be
-    read before cutting; waste: closed regions that fall away.
+    holes, and a half pipe's split, unrolled), "plate" (a flange, or a disc on a pipe's end), "panel" (a plate
+    that closes a half pipe), "divider" (a plate that parts the gas), "trim" (a strip along a square cut), "pie"
+    (a segment of a pie-cut bend unrolled), "comb" (meridian marks for an elbow), "development" (sheet to roll or
+    fold) or "former" (a tool); title: one line for people; facts: rows of the title block; notes: sentences that
+    must be read before cutting; waste: closed regions that fall away.
     """
 
     name: str

@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangle, placed
+from rootgap.geometry.openings import Dee, Oval, Round, RoundedRectangle, placed
 from rootgap.geometry.paths import Circle, Shape, arc_center
 
 Array = NDArray[np.float64]
@@ -78,6 +78,9 @@ def _from_arc(
     outside = (far > radius) == (bulge > 0.0)
     return np.where(within, np.abs(far - radius), np.inf), outside
 
+#: The shapes that an opening is recognised as.
+Recognised = Round | RoundedRectangle | Oval | Dee
+
 
 @dataclass(frozen=True, eq=False)
 class Fit:
@@ -88,7 +91,7 @@ class Fit:
     """
 
     kind: Kind
-    opening: Opening
+    opening: Recognised
     at: tuple[float, float]
     angle: float
     misses: Array
@@ -202,7 +205,7 @@ def _loss(misses: Array, scatter: float) -> float:
     return float(np.sum(1.0 - np.clip(1.0 - np.square(misses / (5.0 * scatter)), 0.0, 1.0) ** 3))
 
 
-def _made(kind: Kind, figures: Array) -> tuple[Opening, tuple[float, float], float]:
+def _made(kind: Kind, figures: Array) -> tuple[Recognised, tuple[float, float], float]:
     """Return the opening of the figures (x, y[, angle, width, height[, radius]]), those that cannot be, clipped."""
     at = float(figures[0]), float(figures[1])
     if kind == "round":

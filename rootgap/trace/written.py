@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangle
+from rootgap.geometry.openings import Dee, Oval, Round, RoundedRectangle
 from rootgap.spec.faults import validated
 from rootgap.spec.fields import SHORTEST
 from rootgap.spec.part import FlangePart
@@ -104,7 +104,7 @@ def _ports(ports: Sequence[Feature], pen: _Pen) -> Iterator[str]:
     yield ""
 
 
-def _opening(opening: Opening, pen: _Pen) -> str:
+def _opening(opening: Round | RoundedRectangle | Oval | Dee, pen: _Pen) -> str:
     if isinstance(opening, Round):
         return f"{{ round = {pen.number(opening.diameter)} }}"
     sides = f"[{pen.number(opening.width)}, {pen.number(opening.height)}]"
@@ -112,7 +112,6 @@ def _opening(opening: Opening, pen: _Pen) -> str:
         return f"{{ oval = {sides} }}"
     # A corner of less than can be cut is written as the least that can.
     word = "rounded" if isinstance(opening, RoundedRectangle) else "dee"
-    assert isinstance(opening, RoundedRectangle | Dee)  # noqa: S101  the other two are told above
     radius = min(max(opening.radius, SHORTEST), 0.5 * min(opening.width, opening.height) - 0.01)
     return f"{{ {word} = {sides}, radius = {pen.number(radius)} }}"
 

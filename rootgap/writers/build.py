@@ -19,11 +19,6 @@ from rootgap.writers.files import swapped_in, write_bytes
 from rootgap.writers.manifest import FileEntry, file_entry, manifest_bytes
 from rootgap.writers.sheets import PrintOptions, write_templates
 
-#: What the manifest calls the file of each kind of pattern; a kind that is not here cannot be written. A plate's
-#: goes by what the piece is.
-KIND = {**TEMPLATES, "divider": "divider", "panel": "plate"}
-
-
 #: The bytes of flat parts: enough for a few manifolds.
 DXFS: Kept[bytes] = Kept(1000)
 
@@ -55,9 +50,9 @@ def write_build(
         pieces = {piece.id: piece.kind for piece in layout.pieces()}
         for pattern in patterns:
             progress("flat", len(entries), len(patterns) + 2)
-            # A template bears its kind after its piece's mark; anything else is itself the part.
+            # A template bears its kind after its piece's mark; anything else is itself the part, and goes by its kind.
             part = pattern.name.rpartition(".")[0] if pattern.kind in TEMPLATES else pattern.name
-            kind = pieces[pattern.name] if pattern.kind == "plate" else KIND[pattern.kind]
+            kind = TEMPLATES.get(pattern.kind) or pieces[part]
             data = DXFS.get(fingerprint(pattern), partial(dxf_bytes, pattern))
             add(f"flat/{pattern.name}.dxf", kind, part, "mm", data)
         progress("templates", len(entries), len(patterns) + 2)

@@ -46,8 +46,9 @@ from rootgap.joints import (
     PocketWeld,
     SalvageWeld,
     Slip,
+    SpikeWeld,
 )
-from rootgap.layout import Cap, Flat, Layout, Piece
+from rootgap.layout import Cap, Flat, Layout, Piece, Spike
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
 from rootgap.patterns.wrap import datum_station, developed_diameter
@@ -103,7 +104,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
     record: dict[str, Any] = {"id": piece.id, "kind": piece.kind, "start": _frame(piece.start)}
     if not isinstance(piece, Cap):
         record["end"] = _frame(piece.end)
-    if not isinstance(piece, Flat):
+    if not isinstance(piece, Flat | Spike):
         record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     return record | _rounded(piece.record())
 
@@ -192,6 +193,8 @@ def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, 
         "r_out": _number(weld.r_out),
         "r_in": _number(weld.r_in),
         "girth": None if weld.girth is None else _number(weld.girth),
+        **({"sunk": _number(weld.sunk)} if weld.sunk else {}),
+        **({"r_pocket": _number(weld.pocket)} if weld.pocket is not None else {}),
     }
 
 
@@ -255,6 +258,10 @@ def _merge(merge: Merge, layout: Layout, paper: float) -> dict[str, Any]:
     }
 
 
+def _spike_weld(weld: SpikeWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {"spike": weld.spike, "legs": list(weld.legs)}
+
+
 def _outlet_weld(weld: OutletWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
     merge, station = weld.merge, weld.station
     return {
@@ -276,7 +283,7 @@ def _divider_end(end: DividerEnd, _layout: Layout, _paper: float) -> dict[str, A
 
 
 def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str, Any]:
-    stock, theta = _stocks(layout)[cut.tube.piece], np.radians(LISTED)
+    stock, theta = layout.members[cut.tube.piece].stock, np.radians(LISTED)
     return {
         "run": cut.tube.run,
         "piece": cut.tube.piece,
@@ -297,12 +304,7 @@ def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str
     }
 
 
-def _stocks(layout: Layout) -> dict[str, PipeStock]:
-    return {piece.id: piece.stock for run in layout.runs.values() for piece in run.pieces}
-
-
 def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
-    stocks = _stocks(layout)
     branch, target, theta = cope.branch, cope.target, np.radians(LISTED)
     return {
         "branch": {"run": branch.run, "piece": branch.piece, **_tube(branch)},
@@ -319,8 +321,8 @@ def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
         "clearance": _number(cope.clearance) if cope.set_ == "in" else 0.0,
         "lean": _number(cope.lean),
         "offset": _number(cope.offset),
-        "cut": _cut(cope, developed_diameter(stocks[branch.piece], paper)),
-        "hole": _hole(cope, developed_diameter(stocks[target.piece], paper)),
+        "cut": _cut(cope, developed_diameter(layout.members[branch.piece].stock, paper)),
+        "hole": _hole(cope, developed_diameter(layout.members[target.piece].stock, paper)),
         "root_gap_max": _number(cope.root_gap_max),
         "round_the_clock": {
             "clock": [float(clock) for clock in LISTED],
@@ -350,11 +352,11 @@ def _cut(cope: Cope, developed: float) -> dict[str, Any]:
 def _hole(cope: Cope, developed: float) -> dict[str, Any]:
     """Return where the hole's outline is."""
     target = cope.target
-    if target.bending:
+    if not target.round:
         return {"file": f"flat/{target.piece}.comb.dxf", "layer": "cut", **_frame(target.frame)}
     return {
         "file": f"flat/{target.piece}.holes.dxf",
-        "layer": f"cut.{cope.branch.run}",
+        "layer": f"cut.{cope.called}",
         "developed_diameter": _number(developed),
         **_frame(target.frame),
     }
@@ -365,6 +367,9 @@ def _tube(tube: Tube) -> dict[str, Any]:
     record: dict[str, Any] = {**_frame(tube.frame), "r_out": _number(tube.r_out), "r_in": _number(tube.r_in)}
     if tube.bending:
         record |= {"bend_radius": _number(tube.bending.radius), "bend_clock": _number(tube.bending.clock)}
+    if tube.taper:
+        r_out, r_in = tube.radii(tube.length)
+        record |= {"length": _number(tube.length), "r_out_end": _number(r_out), "r_in_end": _number(r_in)}
     return record
 
 
@@ -395,6 +400,7 @@ RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
     Mitre: _mitre,
     Merge: _merge,
     OutletWeld: _outlet_weld,
+    SpikeWeld: _spike_weld,
     HalfDiscWeld: _half_disc_weld,
     Clamp: _clamp,
     PocketWeld: _pocket_weld,

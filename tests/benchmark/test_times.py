@@ -104,12 +104,12 @@ def test_trace_of_a_scan(tmp_path: Path, row) -> None:
     """A4 at 300 dpi, the first two ports of a demo's flange, with noise."""
     whole = load_part(Path(__file__).parents[2] / "parts" / "head-sand-rail-four.toml")
     assert isinstance(whole, FlangePart)
-    near = [at for at, _, _ in whole.holes() if at[0] < 160]
+    near = [hole.at for hole in whole.holes() if hole.at[0] < 160]
     bolts = (whole.bolts[0].model_copy(update={"at": tuple(near)}),)
     part = whole.model_copy(update={"port": whole.port[:2], "bolts": bolts})
     pixels = np.full((2480, 3508, 3), 235, np.uint8)
-    shapes = [part.edge(), *(placed(port.opening.opening().shape(), port.at) for port in part.port)]
-    for number, shape in enumerate([*shapes, *(Circle(at, 0.5 * size) for at, size, _ in part.holes())]):
+    shapes = [*part.edges(), *(placed(port.opening.opening().shape(), port.at) for port in part.port)]
+    for number, shape in enumerate([*shapes, *(Circle(hole.at, 0.5 * hole.diameter) for hole in part.holes())]):
         points = (shape.points(0.01) * [1, -1] + [90, 105]) * 300 / 25.4
         level = (235,) * 3 if number else (70,) * 3
         cv2.fillPoly(pixels, [np.round(16 * points).astype(np.int32)], level, cv2.LINE_AA, 4)

@@ -35,6 +35,12 @@ from rootgap.solids.whole import parts
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
 NAME = "sand-rail-four"
+#: The other demos, and what way each is looked at.
+DEMOS = {
+    "jet-boat-v6": (-1.0, 0.3, -0.8),
+    "hill-climb-six": (-0.5, -0.5, -1.0),
+    "kart-four-collector": (0.6, 0.6, -1.0),
+}
 PAPER = (0.97, 0.96, 0.94)
 RED = (0.80, 0.10, 0.08)
 
@@ -102,6 +108,13 @@ def wrapped(uv: np.ndarray, frame: dict, r_out: float, developed: float, v0: flo
     return origin + (v0 + uv[:, 1:]) * axis + r_out * (np.cos(t) * ref + np.sin(t) * np.cross(axis, ref))
 
 
+def demo_pictures() -> None:
+    """The other demos, each from the side that shows most of it."""
+    for name, towards in DEMOS.items():
+        demo = rootgap.load(ROOT / "assemblies" / f"{name}.toml")
+        shot(toVTK(demo.solid()), towards, 1.5, HERE / f"{name}.png", (1000, 640))
+
+
 def whole_picture(manifold: rootgap.Manifold) -> None:
     shot(toVTK(manifold.solid()), (-0.45, 0.3, -1.0), 1.5, HERE / "whole.png")
 
@@ -149,6 +162,7 @@ def main() -> None:
     wrapped_back_picture(manifold, build)
     page_pictures(build)
     flange_picture(build)
+    demo_pictures()
 
 
 if __name__ == "__main__":

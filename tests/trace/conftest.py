@@ -73,10 +73,10 @@ def coverage(
         places = (to_pixels(points) + 0.5) * fine - 0.5
         cv2.fillPoly(big, [np.round(places * 16).astype(np.int32)], value, cv2.LINE_8, 4)
 
-    filled(part.edge().points(0.005), 255)
+    filled(part.edges()[0].points(0.005), 255)
     for port in part.port:
         filled(placed(port.opening.opening().shape(), port.at, port.angle).points(0.005), 0)
-    for at, diameter, _ in part.holes():
+    for at, diameter in ((hole.at, hole.diameter) for hole in part.holes()):
         filled(Circle(at, diameter / 2).points(0.005), 0)
     return cv2.resize(big, (wide, high), interpolation=cv2.INTER_AREA).astype(np.float32) / 255.0
 
@@ -107,7 +107,7 @@ def scanned(
 ) -> np.ndarray:
     """Return the pixels of a flatbed scan, `size` mm, with the part in its middle."""
     shape = round(size[1] / 25.4 * dpi), round(size[0] / 25.4 * dpi)
-    edge = part.edge().points(0.1)
+    edge = part.edges()[0].points(0.1)
     middle = 0.5 * (edge.min(axis=0) + edge.max(axis=0))
     c, s = np.cos(np.radians(scene.turn)), np.sin(np.radians(scene.turn))
 
@@ -171,7 +171,7 @@ def photographed(
         matrix = cv2.getPerspectiveTransform(source, on_table(four).astype(np.float32))
         laid = cv2.warpPerspective(sheet, matrix, table.shape[::-1], flags=cv2.INTER_LINEAR, borderValue=-1)
         table = np.where(laid > 0, laid, table)
-    edge = part.edge().points(0.1)
+    edge = part.edges()[0].points(0.1)
     middle = 0.5 * (edge.min(axis=0) + edge.max(axis=0))
     x, y, turn = part_at or (*(0.5 * (low + top)), scene.turn)
     c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))

@@ -12,6 +12,7 @@ from rootgap.errors import GeometryError, StockError
 from rootgap.geometry.distance import Frustum
 from rootgap.geometry.frames import Frame, vector
 from rootgap.geometry.passages import frustum_volume
+from rootgap.geometry.tube import Taper, Tube
 from rootgap.layout.pieces.base import Array, Site, Skin, Span
 from rootgap.spec import ReducerSpec
 from rootgap.stock import PipeStock
@@ -54,6 +55,15 @@ class Reducer:
         if self.eccentric:
             return None
         return Frustum(self.start.origin, self.end.origin, self.stock.r_out, self.leaves.r_out)
+
+    @property
+    def tube(self) -> Tube | None:
+        """The reducer as a side of a joint; None where its ends are not in line."""
+        if self.eccentric:
+            return None
+        taper = Taper(self.leaves.r_out - self.stock.r_out, self.leaves.r_in - self.stock.r_in)
+        radii = self.stock.r_out, self.stock.r_in
+        return Tube(self.run, self.id, self.start, *radii, self.length, taper=taper)
 
     @property
     def volume(self) -> float:

@@ -19,6 +19,7 @@ from rootgap.geometry.passages import Lobed, towards, transition_volume
 from rootgap.geometry.paths import Circle
 from rootgap.geometry.transition import SPACING, transition
 from rootgap.geometry.transition import Transition as Passage
+from rootgap.geometry.tube import Taper, Tube
 from rootgap.layout.pieces.base import Array, Lobes, Mouth, Site, Skin, Span
 from rootgap.spec import ConeSpec, TransitionSpec
 from rootgap.stock import Material, PipeStock, sheet
@@ -110,6 +111,16 @@ class Cone(Sheet):
     """A cone from round to round. Its bores are those of the two stocks."""
 
     kind: ClassVar[str] = "cone"
+
+    @property
+    def tube(self) -> Tube | None:
+        """The cone as a side of a joint; None where its ends are not in line."""
+        if self.offset:
+            return None
+        grows = self.leaves.r_in - self.stock.r_in
+        # The sheet leans: its outside meets an end's plane further out than its thickness.
+        r_out = self.stock.r_in + self.made.wall * float(np.hypot(self.length, grows)) / self.length
+        return Tube(self.run, self.id, self.start, r_out, self.stock.r_in, self.length, taper=Taper(grows, grows))
 
     @property
     def made_from(self) -> str:
