@@ -436,8 +436,9 @@ def trace(
 ) -> None:
     """Make a flange file from a picture of a gasket.
 
-    A scan needs its dots an inch (no unit). A photograph needs the calibration sheet:
-    print it, lay the gasket on it, and picture both from above.
+    Its figures are in mm, or as --units says. A scan needs its dots an inch.
+    A photograph needs the calibration sheet: print it, lay the gasket on it,
+    and picture both from above.
 
     Example: rootgap trace --sheet sheet.pdf --paper letter
     """

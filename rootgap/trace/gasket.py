@@ -169,7 +169,8 @@ def traced(plan: Plan, seen: Regions, name: str, *, mirror: bool, turn: bool) ->
         raise PictureError(name, "the part's outer edge is blurred away", "take it again, sharp and evenly lit")
     outline, misses = _outline([p.fit for p in ports_at], [b.fit for b in bolts_at], rim)
     notices += list(_outline_notice(outline))
-    turned = [LeftOut(item.what, _at(axes, item.at), item.size) for item in left]
+    shown = (item for item in left if _is_shown(plan, rough.to_plan(np.array([item.at]))))
+    turned = [LeftOut(item.what, _at(axes, item.at), item.size) for item in shown]
     turned += [
         LeftOut(f"a notch or burr in port {k}", where, depth)
         for k, port in enumerate(ports_at, 1)
@@ -215,6 +216,11 @@ def _without_hidden(points: Array, hidden: Sequence[Array]) -> Array:
         out = np.column_stack([sides[:, 1], -sides[:, 0]]) / np.linalg.norm(sides, axis=1, keepdims=True)
         keep &= ((points[:, None, :] - box) * out).sum(axis=2).max(axis=1) > 1.0
     return points[keep]
+
+
+def _is_shown(plan: Plan, place: Array) -> bool:
+    """Return whether a place of the plan, (1, 2), mm, is none of the sheet's own print."""
+    return len(_without_hidden(place, plan.hidden)) > 0
 
 
 def _sorted_out(holes: Sequence[_Hole], name: str) -> tuple[list[_Hole], list[_Hole], list[LeftOut]]:
@@ -483,6 +489,8 @@ def _stretches(points: Array, misses: Array, scatter: float) -> Iterator[tuple[P
 def _others(plan: Plan, seen: Regions, axes: Axes, ports: Sequence[Fit]) -> Iterator[LeftOut]:
     """Yield what lies off the part: in its openings, or beside it."""
     for ring in seen.others:
+        if not _is_shown(plan, plan.to_mm(0.5 * (ring.min(axis=0) + ring.max(axis=0))[None])):
+            continue
         places = axes.of_plan(plan.to_mm(ring))
         size = float(np.hypot(*np.ptp(places, axis=0)))
         middle = 0.5 * (places.min(axis=0) + places.max(axis=0))

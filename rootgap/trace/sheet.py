@@ -101,7 +101,7 @@ def words(paper: Paper) -> tuple[Box, ...]:
 
 
 def cells(number: int) -> NDArray[np.bool_]:
-    """Return the cells of a marker, (7, 7), row 0 on top, True where black; no unit."""
+    """Return the cells of a marker, (7, 7), no unit, row 0 on top, True where black."""
     import cv2
 
     size = 7

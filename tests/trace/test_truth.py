@@ -69,6 +69,14 @@ class TestScans:
         pixels = made.scanned(part, made.Scene(**how))
         held(trace(as_picture(pixels, 300.0)), part, SCAN)
 
+    def test_a_shadow_beside_the_part_is_no_edge(self, made: Any, part: FlangePart) -> None:
+        pixels = made.scanned(part, made.Scene(part=120.0)).astype(np.float32)
+        dark = (pixels[:, :, 0] < 170).astype(np.float32)
+        shadow = cv2.GaussianBlur(np.roll(dark, (6, 6), (0, 1)), (0, 0), 4.0) * (1 - dark)
+        pixels *= (1 - np.float32(0.35) * shadow)[:, :, None]
+        found = trace(as_picture(np.clip(pixels, 0, 255).astype(np.uint8), 300.0))
+        held(found, part, SCAN)
+
     def test_upside_down_is_the_same_part_with_x_the_other_way(self, made: Any, part: FlangePart) -> None:
         pixels = np.ascontiguousarray(made.scanned(part)[::-1, ::-1])
         held(trace(as_picture(pixels, 300.0), turn=True), part, SCAN)
