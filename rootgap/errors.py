@@ -100,6 +100,18 @@ class GeometryError(RootgapError, ValueError):
 
 
 @dataclass(eq=False)
+class PictureError(RootgapError, ValueError):
+    """A picture that no part can be traced from: what is wrong with it, and what to do."""
+
+    file: str
+    what: str
+    remedy: str
+
+    def __str__(self) -> str:
+        return f"{self.file}: {self.what}; {self.remedy}"
+
+
+@dataclass(eq=False)
 class WriteError(RootgapError, OSError):
     """A file or folder that cannot be written."""
 
@@ -121,3 +133,16 @@ class KernelError(RootgapError, RuntimeError):
 
     def __str__(self) -> str:
         return f"{self.part}: {self.what}; please report this with the parameter file"
+
+
+@dataclass(eq=False)
+class PatternError(RootgapError, RuntimeError):
+    """A flat part that no table can cut as it is drawn: a fault of ours."""
+
+    exit_code: ClassVar[int] = 3
+    part: str
+    faults: tuple[str, ...]
+
+    def __str__(self) -> str:
+        more = f", and {len(self.faults) - 1} more" if len(self.faults) > 1 else ""
+        return f"{self.part}: {self.faults[0]}{more}; please report this with the parameter file"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
 
 from rootgap.checks import Finding
 from rootgap.checks.finding import Verdict, worst
@@ -64,7 +66,7 @@ def _check(found: Sequence[Finding]) -> Row:
     times = sum(1 + len(finding.alike) for finding in found)
     check = shown.check if times == 1 else f"{shown.check} x{times}"
     value, limit = _figures(shown)
-    return SHOWN[shown.verdict], check, shown.subject, value, limit, shown.support
+    return SHOWN[shown.verdict], check, shown.subject, value, limit, shown.support.removesuffix(", no source")
 
 
 def _line(finding: Finding) -> str:
@@ -110,30 +112,56 @@ def _ends(run: Run) -> str:
     return run.cope.cope if run.cope else run.last_cap.kind if run.last_cap else "open"
 
 
+@dataclass(frozen=True)
+class _Told:
+    """What a row says of a joint, each "" where there is nothing. gap, offset, step: mm; lean: degrees."""
+
+    kind: str = ""
+    gap: str = ""
+    lean: str = ""
+    offset: str = ""
+    step: str = ""
+
+
 def _joint(joint: Joint) -> Row:
-    kind, gap, lean, offset, step = joint.kind, "", "", "", ""
-    if isinstance(joint, Cope):
-        kind = f"cope, set-{joint.set_}, {joint.prep}"
-        gap, lean, offset = f"{joint.root_gap_max:.2f}", f"{joint.lean:.1f}", f"{joint.offset:.2f}"
-    elif isinstance(joint, Butt):
-        step = _step(joint.step)
-    elif isinstance(joint, Mitre):
-        kind = f"mitre, {joint.prep}"
-        gap, lean, step = f"{joint.root_gap_max:.2f}", f"{joint.turn:.1f}", _step(joint.step)
-    elif isinstance(joint, Merge):
-        kind = f"merge of {joint.count}, {joint.prep}"
-        gap, lean = f"{joint.root_gap_max:.2f}", f"{joint.half_angle:.1f}"
-    elif isinstance(joint, DividerWeld):
-        gap = f"{joint.gap:.2f}"
-    elif isinstance(joint, Clamp):
-        kind, step = f"clamp, {joint.groove:g} deg a side, faces {joint.gap:g} mm apart", _step(joint.step)
-    elif isinstance(joint, SalvageWeld):
-        kind, step = f"{joint.kind}, {joint.told}", _step(joint.step)
-    elif isinstance(joint, Slip):
-        kind = f"slip, {joint.overlap:g} mm over, {joint.gap:g} mm apart"
-    return joint.id, kind, f"{joint.weld_length:.1f}", gap, lean, offset, step
+    told = TOLD.get(type(joint), lambda _: _Told())(joint)
+    weld = f"{joint.weld_length:.1f}"
+    return joint.id, told.kind or joint.kind, weld, told.gap, told.lean, told.offset, told.step
+
+
+def _cope(cope: Cope) -> _Told:
+    kind = f"cope, set-{cope.set_}, {cope.prep}"
+    return _Told(kind, f"{cope.root_gap_max:.2f}", f"{cope.lean:.1f}", f"{cope.offset:.2f}")
+
+
+def _mitre(mitre: Mitre) -> _Told:
+    gap, turn = f"{mitre.root_gap_max:.2f}", f"{mitre.turn:.1f}"
+    return _Told(f"mitre, {mitre.prep}", gap, turn, step=_step(mitre.step))
+
+
+def _merge(merge: Merge) -> _Told:
+    kind = f"merge of {merge.count}, {merge.prep}"
+    return _Told(kind, f"{merge.root_gap_max:.2f}", f"{merge.half_angle:.1f}")
+
+
+def _clamp(clamp: Clamp) -> _Told:
+    kind = f"clamp, {clamp.groove:g} deg a side, faces {clamp.gap:g} mm apart"
+    return _Told(kind, step=_step(clamp.step))
 
 
 def _step(step: float) -> str:
     """Return a step, mm, with its sign; nought has a plus."""
     return f"{round(step, 2) + 0.0:+.2f}"
+
+
+#: What there is to say of a joint beside its weld, by its class.
+TOLD: Mapping[type, Callable[[Any], _Told]] = {
+    Butt: lambda butt: _Told(step=_step(butt.step)),
+    Clamp: _clamp,
+    Cope: _cope,
+    DividerWeld: lambda weld: _Told(gap=f"{weld.gap:.2f}"),
+    Merge: _merge,
+    Mitre: _mitre,
+    SalvageWeld: lambda weld: _Told(f"{weld.kind}, {weld.told}", step=_step(weld.step)),
+    Slip: lambda slip: _Told(f"slip, {slip.overlap:g} mm over, {slip.gap:g} mm apart"),
+}

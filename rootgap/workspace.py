@@ -61,7 +61,7 @@ def _fill(folder: Path) -> None:
     """Put the starter files, the schemas and out/ into an empty folder."""
     for name in FOLDERS:
         shutil.copytree(starter() / name, folder / name)
-    for path in folder.glob("*/*.toml"):
+    for path in folder.rglob("*.toml"):
         path.write_text(_schema_beside(path.read_text(encoding="utf-8")), encoding="utf-8")
     (folder / SCHEMA_FOLDER).mkdir()
     for file in SCHEMAS:
@@ -72,4 +72,4 @@ def _fill(folder: Path) -> None:
 
 def _schema_beside(text: str) -> str:
     """Return a starter file whose schema is looked for in the workspace, not in a checkout."""
-    return text.replace("#:schema ../rootgap/spec/", f"#:schema ../{SCHEMA_FOLDER}/", 1)
+    return text.replace("../rootgap/spec/", f"../{SCHEMA_FOLDER}/", 1) if text.startswith("#:schema ") else text

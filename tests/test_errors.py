@@ -15,6 +15,8 @@ from rootgap.errors import (
     InputError,
     InputErrors,
     KernelError,
+    PatternError,
+    PictureError,
     RootgapError,
     StockError,
     UnitError,
@@ -40,6 +42,7 @@ ERRORS = [
         ValueError,
     ),
     (GeometryError("a-c", "misses b by 3 mm", "move b by 3"), "a-c: misses b by 3 mm; move b by 3", 2, ValueError),
+    (PictureError("a.png", "it is blank", "scan it again"), "a.png: it is blank; scan it again", 2, ValueError),
     (
         WriteError("out/a", "no space"),
         "out/a: cannot be written: no space; choose another folder with --out",
@@ -50,6 +53,12 @@ ERRORS = [
     (
         KernelError("a-c", "its volume is out"),
         "a-c: its volume is out; please report this with the parameter file",
+        3,
+        RuntimeError,
+    ),
+    (
+        PatternError("plate", ("cut: a contour that is not closed", "cut: twice the same")),
+        "plate: cut: a contour that is not closed, and 1 more; please report this with the parameter file",
         3,
         RuntimeError,
     ),

@@ -165,7 +165,7 @@ class TestWords:
 
     def test_no_python_in_the_folders_of_parameter_files(self) -> None:
         for folder in ("parts", "assemblies"):
-            assert {path.suffix for path in (ROOT / folder).iterdir()} <= {".toml", ".md"}
+            assert {path.suffix for path in (ROOT / folder).rglob("*") if path.is_file()} <= {".toml", ".md"}
 
 
 def _prints(node: ast.AST) -> bool:

@@ -15,7 +15,7 @@ def test_the_wheel_carries_the_data(tmp_path: Path) -> None:
     subprocess.run(command, cwd=ROOT, check=True, capture_output=True)
     (wheel,) = tmp_path.glob("*.whl")
     names = set(zipfile.ZipFile(wheel).namelist())
-    starters = [path for kind in ("parts", "assemblies") for path in (ROOT / kind).iterdir()]
+    starters = [path for kind in ("parts", "assemblies") for path in (ROOT / kind).rglob("*") if path.is_file()]
     own = [path for path in (ROOT / "rootgap").rglob("*") if path.suffix in {".py", ".toml", ".json"}]
     wanted = {f"rootgap/{path.relative_to(ROOT)}" for path in starters} | {str(path.relative_to(ROOT)) for path in own}
     assert wanted <= names

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_most
 from rootgap.joints import EdgeWeld, Joint
-from rootgap.layout import After, Face, Layout, Port
+from rootgap.layout import After, Layout, Port
 from rootgap.spec import Pose
 
 
@@ -24,16 +24,21 @@ def open_ends(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
             "ends",
             "worked out from the layout, no source",
             "worked out",
-            'cap it, or start another run there (start = "' + run.name + '.end")',
+            _mend(run.name, starts_open=starts_open, ends_open=ends_open),
         )
+
+
+def _mend(run: str, *, starts_open: bool, ends_open: bool) -> str:
+    """Return what closes a run's open ends."""
+    start = f'its start is open: cap it, ends = ["cap", ...], or let run.{run} start at a port or off another run'
+    end = f'its end is open: cap it, or start another run there (start = "{run}.end")'
+    return "; ".join([*([start] if starts_open else []), *([end] if ends_open else [])])
 
 
 def open_ports(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the number of open ports of each flange that the gas comes in by."""
-    begins = [run.begins for run in layout.runs.values()]
-    begun = [port for port in begins if isinstance(port, Port)]
-    faces = [face.pose.on for face in begins if isinstance(face, Face)]
-    for name in dict.fromkeys([*(port.flange for port in begun), *faces]):
+    begun = [run.begins for run in layout.runs.values() if isinstance(run.begins, Port)]
+    for name in layout.begun:
         ports = len(layout.plates[name].part.port)
         covers = [joint.ports for joint in joints if isinstance(joint, EdgeWeld) and joint.plate == f"flange.{name}"]
         taken = {port.number for port in begun if port.flange == name}.union(*covers)

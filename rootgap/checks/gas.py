@@ -3,7 +3,7 @@
 Terminology
     space     what gas fills inside one piece; a divider makes two of it, told by the side of the plate
     way       from one space to another, through a joint
-    port      an opening of a flange that a run starts at: gas comes in
+    port      an opening of a flange, or of a salvaged piece, that a run starts at: gas comes in
     outlet    an opening of a flange that a run ends on, or a run's open end: gas leaves
     bridge    a joint at which gas gets round a divider
 """
@@ -23,8 +23,22 @@ from numpy.typing import NDArray
 from rootgap.checks.finding import Finding, at_least, at_most
 from rootgap.geometry.distance import Union
 from rootgap.geometry.frames import Frame
-from rootgap.joints import Butt, Clamp, Cope, EdgeWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld, PocketWeld, Slip
-from rootgap.layout import After, Divider, Layout, Port, Run
+from rootgap.geometry.polygons import inside
+from rootgap.joints import (
+    Butt,
+    Clamp,
+    Cope,
+    EdgeWeld,
+    FlangeWeld,
+    Joint,
+    Merge,
+    Mitre,
+    OutletWeld,
+    PocketWeld,
+    SalvageWeld,
+    Slip,
+)
+from rootgap.layout import After, Divider, Layout, Port, Run, Salvaged
 
 Array = NDArray[np.float64]
 #: A space: the mark of its piece, collector or opening, and on which side of each plate in it, +1 or -1.
@@ -150,7 +164,7 @@ def gas_of(layout: Layout, joints: Sequence[Joint]) -> Gas:
     ways = tuple(dict.fromkeys(through))
     return Gas(
         ways,
-        {name: (f"flange.{name}", ()) for name in _entering(layout, joints)},
+        {mark.removeprefix("flange."): (mark, ()) for mark in _entering(layout, joints)},
         dict(_leaving(layout, ways)),
         {divider.id: tuple(_halves(divider, ways, plates)) for divider in layout.dividers.values()},
     )
@@ -236,13 +250,15 @@ def _halves(
 
 
 def _entering(layout: Layout, joints: Sequence[Joint]) -> Iterator[str]:
-    """Yield the names of the openings that gas comes in by: a run starts there, or a half pipe lies over it."""
+    """Yield the marks of the openings that gas comes in by: a run starts there, or a half pipe lies over it."""
     for run in layout.runs.values():
         if isinstance(run.begins, Port):
-            yield f"{run.begins.flange}.{run.begins.number}"
+            yield f"flange.{run.begins.flange}.{run.begins.number}"
+        elif isinstance(run.begins, Salvaged):
+            yield run.begins.told
     for joint in joints:
         if isinstance(joint, EdgeWeld):
-            yield from (f"{joint.plate.removeprefix('flange.')}.{number}" for number in joint.ports)
+            yield from (f"{joint.plate}.{number}" for number in joint.ports)
 
 
 def _leaving(layout: Layout, ways: Sequence[Way]) -> Iterator[tuple[str, Space]]:
@@ -331,16 +347,8 @@ def _through_flange(joint: FlangeWeld, site: _Site) -> Iterator[Way]:
         rim = plate.openings[number - 1].points(RIM)
         edge = plate.start.origin + rim @ np.array(face)
         in_bore = np.linalg.norm(np.cross(edge - joint.frame.origin, joint.frame.axis), axis=1) < joint.r_in
-        for space in site.all_of(joint.pipe, np.vstack([points[_inside(flat, rim)], edge[in_bore]])):
+        for space in site.all_of(joint.pipe, np.vstack([points[inside(flat, rim)], edge[in_bore]])):
             yield space, (f"{plate.id}.{number}", ()), joint.id
-
-
-def _inside(points: Array, rim: Array) -> NDArray[np.bool_]:
-    """Return which of `points`, (n, 2), lie within the convex `rim`, (m, 2), mm."""
-    along = np.roll(rim, -1, axis=0) - rim
-    lag = points[:, None] - rim
-    turn = along[:, 0] * lag[..., 1] - along[:, 1] * lag[..., 0]
-    return np.asarray((turn > 0.0).all(axis=1) | (turn < 0.0).all(axis=1))
 
 
 def _through_clamp(joint: Clamp, site: _Site) -> Iterator[Way]:
@@ -353,8 +361,8 @@ def _into_ring(joint: PocketWeld, site: _Site) -> Iterator[Way]:
 
 def _through_slip(joint: Slip, site: _Site) -> Iterator[Way]:
     """Yield the ways from pipe to pipe: their own ends, which the sleeve goes over, face each other."""
-    stocks = {piece.id: piece.stock for run in site.layout.runs.values() for piece in run.pieces}
-    bore = _bore(joint.frame, min(stocks[joint.before].r_in, stocks[joint.after].r_in))
+    before, after = (site.layout.members[mark] for mark in (joint.before, joint.after))
+    bore = _bore(joint.frame, min(before.leaves.r_in, after.stock.r_in))
     yield from site.meeting(joint.id, joint.before, joint.after, bore)
 
 
@@ -367,6 +375,12 @@ def _into_half(joint: EdgeWeld, site: _Site) -> Iterator[Way]:
                     yield (f"{plate.id}.{number}", ()), space, joint.id
 
 
+def _from_salvage(joint: SalvageWeld, site: _Site) -> Iterator[Way]:
+    """Yield the ways from a salvaged piece to each space of what stands on it."""
+    for space in site.all_of(joint.after, _bore(joint.frame, min(joint.girths) / (2.0 * np.pi))):
+        yield (joint.salvage, ()), space, joint.id
+
+
 def _through_merge(joint: Merge, site: _Site) -> Iterator[Way]:
     for leg in joint.legs:
         tube = leg.tube
@@ -376,7 +390,7 @@ def _through_merge(joint: Merge, site: _Site) -> Iterator[Way]:
 
 def _from_merge(joint: OutletWeld, site: _Site) -> Iterator[Way]:
     """Yield the ways from a collector to each space of what follows."""
-    piece = next(piece for run in site.layout.runs.values() for piece in run.pieces if piece.id == joint.after)
+    piece = site.layout.members[joint.after]
     for space in site.all_of(piece.id, _bore(piece.start, piece.stock.r_in)):
         yield (joint.merge.id, ()), space, joint.id
 
@@ -391,6 +405,7 @@ WAYS: Mapping[type, Callable[[Any, _Site], Iterator[Way]]] = {
     PocketWeld: _into_ring,
     Slip: _through_slip,
     EdgeWeld: _into_half,
+    SalvageWeld: _from_salvage,
     Merge: _through_merge,
     OutletWeld: _from_merge,
 }

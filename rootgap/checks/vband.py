@@ -16,10 +16,9 @@ LEAST_PLAY = 0.05
 
 def rings_fit(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for how far each pipe's outside diameter is off the one that its ring takes, mm."""
-    pieces = {piece.id: piece for run in layout.runs.values() for piece in run.pieces}
     for joint in joints:
         if isinstance(joint, Butt | PocketWeld):
-            yield from _fits(pieces, joint)
+            yield from _fits(layout.members, joint)
 
 
 def pilots(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
@@ -41,11 +40,14 @@ def pilots(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
 
 def _fits(pieces: Mapping[str, Member], joint: Butt | PocketWeld) -> Iterator[Finding]:
     """Yield a finding for every ring at `joint`. pieces: by mark."""
-    for mark, mate in (joint.joined, joint.joined[::-1]):
-        ring, pipe = pieces.get(mark), pieces.get(mate)
-        if not isinstance(ring, Ring) or pipe is None:
+    # A pipe may be another at its end than at its start: what meets here is the joint's to say.
+    outsides = joint.r_out if isinstance(joint, Butt) else (joint.r_out, joint.r_out)
+    first, second = joint.joined
+    for mark, mate, r_out in ((first, second, outsides[1]), (second, first, outsides[0])):
+        ring = pieces.get(mark)
+        if not isinstance(ring, Ring) or mate not in pieces:
             continue
-        part, od = ring.part, pipe.stock.od
+        part, od = ring.part, 2.0 * r_out
         play = 2.0 * part.pocket.clearance if part.pocket else FITS
         yield at_most(
             "ring for pipe",

@@ -85,6 +85,11 @@ class Cope:
         checked(self.bevel, self.branch.r_out - self.branch.r_in)
 
     @property
+    def called(self) -> str:
+        """What the branch's end is called on its target: by its run, unlike for each of that run's ends."""
+        return self.branch.run if self.at == "end" else f"{self.branch.run}-start"
+
+    @property
     def joined(self) -> tuple[str, ...]:
         """Marks of the branch, its target and its neighbours."""
         crowd = [*(other.piece for other in self.neighbours), *(mate.piece for mate in self.shares)]
@@ -384,9 +389,10 @@ class Cope:
 
     @cached_property
     def lean(self) -> float:
-        """Angle between the axes where the branch's meets the target, degrees, 0 to 180."""
+        """Angle between the gas of branch and target where their axes meet, degrees, 0 to 180."""
         nought = np.zeros(1)
         ahead = self.branch.wall.directions(nought, self.on_target.height(nought, nought))[0]
+        ahead = -ahead if self.at == "start" else ahead
         along = self.target.at(self.station).axis
         return float(np.degrees(np.arccos(np.clip(ahead @ along, -1.0, 1.0))))
 
@@ -420,11 +426,17 @@ class Cope:
         return total
 
     @cached_property
+    def opens_wholly(self) -> bool:
+        """Whether all of the hole comes out in the target's bore."""
+        return bool(np.isfinite(self.inside.height(_CLOCKS, self.hole_radius)).all())
+
+    @cached_property
     def hole_volume(self) -> float:
         """Metal volume, mm3, that the hole takes out of the target's near wall.
 
         Each generator of the hole runs through the wall from the outside to the bore, or, where it
-        passes beside the bore, to the plane through the target's axis.
+        passes beside the bore, to the plane through the target's axis. Of one that passes beside the bore of a
+        bend or a cone nothing is counted: see `opens_wholly`.
         """
         exact = isinstance(self.on_target, Saddle)
         nodes, weights = np.polynomial.legendre.leggauss(96 if exact else 24)

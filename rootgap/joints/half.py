@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 import numpy as np
 
 from rootgap.geometry.frames import Array, Frame
 from rootgap.geometry.paths import Path
+from rootgap.joints.butt import RIM
 from rootgap.joints.joint import CutAt
+from rootgap.layout import Face, Half, Layout, Plate, Port, Run
 from rootgap.layout.pieces.panel import rectangle
 
 
@@ -80,3 +83,28 @@ class HalfDiscWeld:
     def weld_length(self) -> float:
         """Length round the half's outside, along the plate, and of both its short sides there, mm."""
         return float(np.pi * self.r_out + 2.0 * self.r_out + 2.0 * self.thickness)
+
+
+def closing_welds(half: Half, run: Run, layout: Layout) -> Iterator[EdgeWeld | HalfDiscWeld]:
+    """Yield the joints that close a half pipe."""
+    flange = layout.plates[run.begins.pose.on] if isinstance(run.begins, Face) else None
+    plate = flange.id if flange else f"{half.id}-plate"
+    radii = half.stock.r_out, half.stock.r_in
+    weld = EdgeWeld(f"{half.id}+{plate}", half.id, plate, (), half.facing, half.length, half.discs, *radii)
+    yield replace(weld, ports=_covered(weld, flange, layout)) if flange else weld
+    for disc in half.ends:
+        yield HalfDiscWeld(f"{disc.id}+{half.id}", disc.id, half.id, plate, disc.start, half.discs, half.stock.r_out)
+
+
+def _covered(weld: EdgeWeld, flange: Plate, layout: Layout) -> tuple[int, ...]:
+    """Return the numbers of a flange's openings that a half pipe on it covers, if only in part, and that no run
+    starts at."""
+    begun = {run.begins for run in layout.runs.values() if isinstance(run.begins, Port)}
+    low_x, low_y, high_x, high_y = weld.footprint.bounds()
+    covered = []
+    for number, shape in enumerate(flange.openings, start=1):
+        along, aside = weld.seen(flange.placed(shape.points(RIM))).T
+        under = (along > low_x) & (along < high_x) & (aside > low_y) & (aside < high_y)
+        if under.any() and Port(flange.id.removeprefix("flange."), number) not in begun:
+            covered.append(number)
+    return tuple(covered)

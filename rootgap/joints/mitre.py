@@ -19,6 +19,8 @@ from rootgap.geometry.tube import Tube
 from rootgap.joints.bevel import Bevel
 from rootgap.joints.joint import CutAt
 from rootgap.joints.planes import PlaneCut, Prep
+from rootgap.joints.refusals import plain
+from rootgap.layout import Member, Run
 
 #: Axes that pass each other by more than this, mm, do not meet.
 MEETS = 0.01
@@ -132,6 +134,12 @@ class Mitre:
         return min(cut.weld_length for cut in self.sides)
 
 
+def mitre(before: Member, after: Member, run: Run, index: int) -> Mitre:
+    """Return the mitre of two pieces of `run`, the first its piece number `index`. Raises GeometryError."""
+    first, second = plain(before, "mitred").tube, facing(plain(after, "mitred").tube, after.end)
+    return Mitre(f"{before.id}+{after.id}", first, second, run.corners[index].prep)
+
+
 def facing(tube: Tube, end: Frame) -> Tube:
     """Return a piece that leaves a joint as one that points at it. tube: along the gas; end: its frame at
     its far end. Clock 0 stays; the others run the other way round, clock t becoming 360 - t degrees."""
@@ -148,15 +156,9 @@ def bisector(one: Tube, other: Tube) -> HalfSpace:
     if one.bending or other.bending or abs(one.r_out - other.r_out) > MEETS:
         raise GeometryError(name, "only straights of one outside share a mitre plane", remedy)
     a, b = one.frame, other.frame
+    not_side_by_side(one, other)
     between = b.origin - a.origin
     across = np.cross(a.axis, b.axis)
-    if np.linalg.norm(across) < ALONG:
-        apart = float(np.linalg.norm(between - (between @ a.axis) * a.axis))
-        raise GeometryError(
-            name,
-            f"run side by side {apart:.1f} mm apart, {2.0 * one.r_out:.1f} mm wide each",
-            f"move one {2.0 * one.r_out - apart:.1f} mm away, or lean it",
-        )
     passes = abs(float(between @ unit(across)))
     if passes > MEETS:
         raise GeometryError(name, f"their axes pass {passes:.2f} mm apart, so that they share no plane", remedy)
@@ -164,6 +166,20 @@ def bisector(one: Tube, other: Tube) -> HalfSpace:
     s = float(np.cross(between, b.axis) @ across) / float(across @ across)
     point = a.origin + s * a.axis
     return HalfSpace(point, unit(a.axis - b.axis) * _towards(a, b, point))
+
+
+def not_side_by_side(one: Tube, other: Tube) -> None:
+    """Raise GeometryError for two straights whose axes are parallel and nearer than the two are wide."""
+    a, b = one.frame, other.frame
+    between = b.origin - a.origin
+    apart = float(np.linalg.norm(between - (between @ a.axis) * a.axis))
+    if np.linalg.norm(np.cross(a.axis, b.axis)) < ALONG and apart < one.r_out + other.r_out:
+        raise GeometryError(
+            f"{one.piece} and {other.piece}",
+            f"run side by side {apart:.1f} mm apart; together they are {one.r_out + other.r_out:.1f} mm wide from "
+            "axis to axis",
+            f"move one {one.r_out + other.r_out - apart:.1f} mm away, or lean it",
+        )
 
 
 def _towards(one: Frame, other: Frame, point: Array) -> float:

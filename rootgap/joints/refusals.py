@@ -11,17 +11,29 @@ from rootgap.geometry.saddle import Saddle
 from rootgap.joints.cope import Cope
 from rootgap.joints.ends import Array, CutEnd
 from rootgap.joints.joint import Which
-from rootgap.layout import Half, Member, Straight
+from rootgap.joints.merge import Merge
+from rootgap.layout import Half, LobedCone, Member, Straight, Tubular
 from rootgap.layout.aim import at_least, onwards, sideways
 
 #: Closer than this, mm, a wall is taken to graze the target's side.
 GRAZE = 0.01
 #: Leans outside these, degrees, leave no crotch that a torch reaches (common practice, no source).
 LEANS = (15.0, 165.0)
+#: An angle within this of its limit, degrees, is at it.
+SURE = 1e-6
 #: A piece shorter than this, mm, on its short side cannot be held or welded (common practice, no source).
 SHORTEST = 3.0
 _CLOCKS = 2.0 * np.pi * np.arange(360) / 360
 _FEW_CLOCKS = _CLOCKS[::4]
+
+
+def plain(piece: Member, how: str) -> Tubular:
+    """Return a piece whose end is to be cut. Raises GeometryError where it is no pipe, or formed at its start."""
+    if not isinstance(piece, Tubular):
+        raise GeometryError(piece.id, f"a {piece.kind}'s own end cannot be {how}", "add a straight there")
+    if isinstance(piece, Straight) and piece.formed:
+        raise GeometryError(piece.id, f"its start is formed; its other end cannot be {how}", "add a straight after it")
+    return piece
 
 
 def not_larger(cope: Cope, limit: float) -> None:
@@ -37,11 +49,19 @@ def not_larger(cope: Cope, limit: float) -> None:
         )
 
 
+def lobed(first: Member, merge: Merge) -> None:
+    """Raise GeometryError for a first piece on a collector's opening that has not its lobes."""
+    if not isinstance(first, LobedCone):
+        raise GeometryError(
+            first.id,
+            f"is round where it begins; the opening of {merge.id} has {merge.count} lobes",
+            "begin with a cone: { cone = STOCK, length = ... }",
+        )
+
+
 def leaves_metal(piece: str, length: float, ends: Mapping[Which, CutEnd]) -> None:
     """Raise GeometryError for a piece of `length` mm whose cut `ends` leave too little between them at some clock."""
-    far = _edges(ends["end"], _CLOCKS) if "end" in ends else np.full(_CLOCKS.shape, length)
-    # A cut at the start is told against the gas: its clocks run the other way round.
-    near = length - _edges(ends["start"], -_CLOCKS) if "start" in ends else np.zeros(_CLOCKS.shape)
+    near, far = _faces(ends, length, _CLOCKS)
     least = float(np.min(far - near))
     if least < SHORTEST:
         raise GeometryError(
@@ -51,6 +71,15 @@ def leaves_metal(piece: str, length: float, ends: Mapping[Which, CutEnd]) -> Non
         )
 
 
+def _faces(ends: Mapping[Which, CutEnd], length: float, theta: Array) -> tuple[Array, Array]:
+    """Return between which stations, (n,) each, mm, the whole wall of a piece of `length` mm stands at clocks
+    `theta`, (n,), radians, along the gas."""
+    far = _edges(ends["end"], theta) if "end" in ends else np.full(theta.shape, length)
+    # A cut at the start is told against the gas: its clocks run the other way round.
+    near = length - _edges(ends["start"], -theta) if "start" in ends else np.zeros(theta.shape)
+    return near, far
+
+
 def _edges(end: CutEnd, theta: Array) -> Array:
     """Return the least station, (n,), mm, of a finished end at the clocks `theta`, (n,), radians."""
     return end.face(theta).min(axis=-1)
@@ -58,7 +87,7 @@ def _edges(end: CutEnd, theta: Array) -> Array:
 
 def leans(cope: Cope) -> None:
     """Raise GeometryError for a branch that lies too nearly along its target."""
-    if not LEANS[0] <= cope.lean <= LEANS[1]:
+    if not LEANS[0] - SURE <= cope.lean <= LEANS[1] + SURE:
         raise GeometryError(
             cope.branch.piece,
             f"leans {cope.lean:.1f} degrees to {cope.target.piece}; allowed {LEANS[0]:g} to {LEANS[1]:g}",
@@ -120,11 +149,14 @@ def fits_branch(cope: Cope, piece: Member) -> None:
         )
 
 
-def fits_target(cope: Cope, ends_at: float) -> None:
-    """Raise GeometryError for a foot that runs off the target's start, or past where it `ends_at`, mm."""
+def fits_target(cope: Cope, ends: Mapping[Which, CutEnd]) -> None:
+    """Raise GeometryError for a foot that runs off the target's start or end, as those are cut."""
     target, points = cope.target, _foot(cope)
-    along = target.unrolled(points)[:, 1]
-    past_start, past_end = -float(along.min()), float(along.max()) - ends_at
+    clock, along = target.unrolled(points).T
+    near, far = _faces(ends, target.length, clock)
+    # A wrap of holes goes no further than the axis does, even where a slanted end is longer at this clock.
+    near, far = np.maximum(near, 0.0), np.minimum(far, target.length)
+    past_start, past_end = float((near - along).max()), float((along - far).max())
     if target.bending and (np.abs(target.filled(0.0).distance(points) - target.r_out) > GRAZE).any():
         # It lands on the bend's flat end: by how much it would run on there is not known.
         raise GeometryError(
@@ -132,13 +164,24 @@ def fits_target(cope: Cope, ends_at: float) -> None:
             f"its foot runs off the {'start' if past_start > -GRAZE else 'end'} of {target.piece}",
             "turn the elbow before it, or use a larger bend",
         )
-    for past, where in ((past_start, "start"), (past_end, "end")):
+    offs: tuple[tuple[float, Which], ...] = ((past_start, "start"), (past_end, "end"))
+    for past, where in offs:
         if past > 0.0:
             raise GeometryError(
                 cope.branch.piece,
                 f"its foot runs {past:.1f} mm off the {where} of {target.piece}",
-                f"lengthen run.{target.run} by {at_least(past)} mm at its {where}",
+                _room(cope, past, where, ends),
             )
+
+
+def _room(cope: Cope, past: float, where: Which, ends: Mapping[Which, CutEnd]) -> str:
+    """Return what gives room to a foot that runs `past` mm off an end of its target. ends: the target's cut ends."""
+    target, by = cope.target, at_least(past)
+    if cope.at == "start":
+        return f"make its station {by} mm {'more' if where == 'start' else 'less'}"
+    if where in ends:
+        return f"move it {by} mm along run.{target.run}, away from where {target.piece} is cut"
+    return f"lengthen run.{target.run} by {by} mm at its {where}"
 
 
 def split_margin(cope: Cope, half: Half) -> float:

@@ -7,8 +7,14 @@ from typing import ClassVar
 
 import numpy as np
 
+from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.openings import Round
+from rootgap.joints.butt import shaped_girth
+from rootgap.joints.clamp import no_pocket
 from rootgap.joints.joint import CutAt
+from rootgap.joints.mitre import OVERLAP
+from rootgap.layout import Member, Salvage
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,3 +52,35 @@ class SalvageWeld:
         """Difference of the bores, mm on the radius, the mean round the clock where they are not round; positive
         where the gas meets an edge."""
         return (self.girths[0] - self.girths[1]) / (2.0 * np.pi)
+
+
+def on_salvage(salvage: Salvage, first: Member) -> SalvageWeld:
+    """Return the weld of a run's first piece to a salvaged one. Raises GeometryError where it is round and the
+    opening is not."""
+    no_pocket(first, salvage.id)
+    opening, shaped = salvage.opening, shaped_girth(first)
+    if shaped is None and not isinstance(opening, Round):
+        raise GeometryError(
+            first.id,
+            f"is round where it begins; the opening of {salvage.id} is not",
+            'begin with a transition, or with a formed end: { straight = ..., formed = "on" }',
+        )
+    if shaped is None and isinstance(opening, Round):
+        r_in = 0.5 * opening.diameter
+        overlap = min(r_in + salvage.spec.wall, first.stock.r_out) - max(r_in, first.stock.r_in)
+        if overlap < OVERLAP:
+            raise GeometryError(
+                first.id,
+                f"its wall lies on that of {salvage.id} by {overlap:.2f} mm only; at least {OVERLAP:g} needed",
+                "begin with a transition or a formed end, or use pipe of another size",
+            )
+    bore = 2.0 * np.pi * first.stock.r_in if shaped is None else opening.girth
+    return SalvageWeld(
+        f"{salvage.id}+{first.id}",
+        salvage.id,
+        first.id,
+        salvage.frame,
+        (opening.girth, float(bore)),
+        (salvage.spec.wall, first.stock.wall),
+        salvage.spec.material,
+    )

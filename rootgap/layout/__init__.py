@@ -2,6 +2,7 @@
 
 from rootgap.layout.collector import Collector
 from rootgap.layout.fixture import Fixture
+from rootgap.layout.onsheet import hold_on_sheet
 from rootgap.layout.pieces import (
     Bend,
     Cap,
@@ -23,6 +24,7 @@ from rootgap.layout.pieces import (
     Reducer,
     Ring,
     Sleeve,
+    Spike,
     Straight,
     Tongue,
     Transition,
@@ -64,9 +66,11 @@ __all__ = [
     "Salvaged",
     "Side",
     "Sleeve",
+    "Spike",
     "Straight",
     "Tongue",
     "Transition",
     "Tubular",
+    "hold_on_sheet",
     "lay_out",
 ]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import partial
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
 from rootgap.layout.divider import place_divider
 from rootgap.layout.fixture import Fixture, place_fixture
+from rootgap.layout.onsheet import hold_pieces
 from rootgap.layout.pieces import (
     MOST,
     PLACERS,
@@ -25,6 +26,7 @@ from rootgap.layout.pieces import (
     Cap,
     Closure,
     Divider,
+    FixturePlate,
     Lobes,
     Member,
     Mouth,
@@ -35,7 +37,7 @@ from rootgap.layout.pieces import (
     Tubular,
     place_disc,
 )
-from rootgap.layout.run import After, Begins, Face, Keepout, Outlet, Port, Run, Salvage, Salvaged, Side
+from rootgap.layout.run import After, Begins, Face, Keepout, Outlet, Port, Run, Salvage, Salvaged, Side, flanges_of
 from rootgap.spec import (
     Assembly,
     CopeEnd,
@@ -53,6 +55,7 @@ from rootgap.spec.assembly import as_measured
 from rootgap.spec.fields import LEAST_BEND
 from rootgap.spec.order import aimed, following
 from rootgap.spec.pieces import PieceSpec
+from rootgap.spec.table import TablePart
 from rootgap.stock import PipeStock
 
 #: The head frame: origin at the flange's datum, x right, y up, z towards you.
@@ -63,7 +66,8 @@ HEAD = Frame.looking((0.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
 class Layout:
     """Everything placed. runs by name, in the order of the file; plates: all flanges by name;
     collectors and salvaged pieces by name; keepouts: bodies that metal stays clear of, by name; dividers: plates
-    that part the gas, by name; fixture: what holds it while it is tacked, None where none is asked for."""
+    that part the gas, by name; table: that plates are cut on, None where the file names none; fixture: what holds
+    it while it is tacked, None where none is asked for."""
 
     name: str
     title: str
@@ -73,14 +77,34 @@ class Layout:
     keepouts: Mapping[str, Keepout]
     dividers: Mapping[str, Divider] = field(default_factory=dict)
     salvages: Mapping[str, Salvage] = field(default_factory=dict)
+    table: TablePart | None = None
     fixture: Fixture | None = None
 
+    @cached_property
+    def members(self) -> Mapping[str, Member]:
+        """The pieces of all runs, what closes their ends left out, by mark."""
+        return {piece.id: piece for run in self.runs.values() for piece in run.pieces}
+
+    @property
+    def tools(self) -> tuple[FixturePlate, ...]:
+        """The plates of the fixture, the base first; none where there is none."""
+        return self.fixture.plates if self.fixture else ()
+
+    @property
+    def begun(self) -> tuple[str, ...]:
+        """The names of the flanges that runs begin on: there the gas comes in."""
+        return flanges_of(run.begins for run in self.runs.values())
+
     def pieces(self) -> Iterator[Piece]:
-        """Yield every piece, flanges first, then each run along the gas, then the dividers inside them."""
+        """Yield every piece, flanges first, then each run along the gas, then the dividers and the spikes
+        inside them."""
         yield from self.plates.values()
         for run in self.runs.values():
             yield from run.along()
         yield from self.dividers.values()
+        for collector in self.collectors.values():
+            if collector.spike:
+                yield collector.spike
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,8 +154,7 @@ def lay_out(assembly: Assembly) -> Layout:
     members = {member.name: member for member in _members(assembly)}
     banks = {name: Frame.looking(bank.at, bank.out, bank.up) for name, bank in assembly.bank.items()}
     heads = {bank.flange: banks[name] for name, bank in assembly.bank.items()}
-    begun = {member.begins.flange for member in members.values() if isinstance(member.begins, Port)}
-    begun |= {member.begins.pose.on for member in members.values() if isinstance(member.begins, Face)}
+    begun = flanges_of(member.begins for member in members.values())
     yard = _Yard(
         assembly,
         {name: spec.bought for name, spec in assembly.stock.items()},
@@ -158,6 +181,7 @@ def lay_out(assembly: Assembly) -> Layout:
             if member.needs <= yard.runs.keys() and (member.reaches is None or member.reaches in yard.plates)
         ]
         if not ready:
+            _refuse_unplaced(list(waiting.values()), yard)
             circle = ", ".join(waiting)
             raise GeometryError(circle, "these runs start at or end on each other in a circle", "give one a start at")
         for member in ready:
@@ -169,8 +193,9 @@ def lay_out(assembly: Assembly) -> Layout:
         if name not in yard.plates:
             raise GeometryError(f"flange.{name}", "no run starts or ends on it", "use it or take it out")
     dividers = {name: place_divider(name, spec, yard.runs) for name, spec in assembly.divider.items()}
+    _refuse_shared_openings(yard.runs)
     _refuse_equal_marks(yard.runs, yard.plates)
-    return Layout(
+    layout = Layout(
         assembly.name,
         assembly.title,
         {name: yard.runs[name] for name in members},
@@ -179,8 +204,42 @@ def lay_out(assembly: Assembly) -> Layout:
         {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
         dividers,
         yard.salvages,
+        assembly.table,
         place_fixture(assembly.fixture, yard.runs, yard.plates) if assembly.fixture else None,
     )
+    if assembly.table:
+        hold_pieces((*layout.pieces(), *layout.tools), assembly.table)
+    return layout
+
+
+def _refuse_unplaced(waiting: Sequence[_Member], yard: _Yard) -> None:
+    """Raise GeometryError where a run finds its way to a flange that no run places."""
+    placing = {
+        member.spec.last.flange
+        for member in waiting
+        if isinstance(member.spec.last, FlangeEnd) and member.reaches is None
+    }
+    for member in waiting:
+        if member.reaches is not None and member.reaches not in placing | yard.plates.keys():
+            raise GeometryError(
+                member.name,
+                f"finds its way to flange.{member.reaches}, which no run places",
+                "end a run of fixed pieces on it first, or give this one pieces of its own",
+            )
+
+
+def _refuse_shared_openings(runs: Mapping[str, Run]) -> None:
+    """Raise GeometryError where two runs end on one opening."""
+    taken: dict[tuple[str, int], str] = {}
+    for run in runs.values():
+        for number in run.ports if run.flange else ():
+            first = taken.setdefault((run.flange.id if run.flange else "", number), run.name)
+            if first != run.name:
+                raise GeometryError(
+                    run.name,
+                    f"ends on opening {number} of {run.flange.id if run.flange else ''}, as {first} does",
+                    "end one of them on another opening: port = ...",
+                )
 
 
 def _add_plate(plate: Plate, run: str, plates: dict[str, Plate]) -> None:
@@ -302,7 +361,7 @@ def _start(member: _Member, yard: _Yard) -> Frame:
 
 def _at_port(_name: str, begins: Port, yard: _Yard) -> Frame:
     plate = yard.plates[begins.flange]
-    return plate.at(*plate.part.port[begins.number - 1].at)
+    return plate.at(*plate.part.port[begins.number - 1].at).advanced(-plate.sunk((begins.number,)))
 
 
 def _after(name: str, before: Run) -> Frame:
@@ -420,7 +479,7 @@ def _facing(plate: Plate, ports: Sequence[int]) -> Frame:
     """Return the frame in the middle of some of a plate's openings, on the face where the gas comes in."""
     x, y = np.mean([plate.part.port[number - 1].at for number in ports], axis=0)
     face = plate.at(float(x), float(y))
-    return face.advanced(-plate.part.thickness)
+    return face.advanced(plate.sunk(ports) - plate.part.thickness)
 
 
 def _flange(end: FlangeEnd, yard: _Yard, frame: Frame, *, reaches: str | None) -> Plate:
@@ -431,7 +490,8 @@ def _flange(end: FlangeEnd, yard: _Yard, frame: Frame, *, reaches: str | None) -
     turned = frame.clocked(end.clock)
     x, y = np.mean([part.port[number - 1].at for number in end.ports], axis=0)
     origin = turned.origin - y * turned.ref + x * turned.side
-    return Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
+    plate = Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
+    return replace(plate, start=plate.start.advanced(-plate.sunk(end.ports)))
 
 
 def _closure(end: object, run: str, word: str, pipe: PipeStock, frame: Frame) -> Closure | None:
@@ -479,6 +539,6 @@ STARTS: Mapping[type, Callable[[str, Any, _Yard], Frame]] = {
     Outlet: lambda _, begins, yard: yard.collectors[begins.collector].end,
     Salvaged: lambda _, begins, yard: yard.salvages[begins.salvage].frame,
     Side: lambda name, begins, yard: _off(name, begins.off, yard.runs[begins.off.off]),
-    Face: lambda _, begins, yard: _on_face(begins.pose, yard.plates[begins.pose.on]),
+    Face: lambda _, begins, yard: _on_face(begins.pose, yard.plates[begins.flange]),
     Pose: lambda _, begins, yard: _pose(begins, yard.banks),
 }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from rootgap.geometry.distance import Body
@@ -68,9 +68,14 @@ class Face:
     pose: FacePose
 
     @property
+    def flange(self) -> str:
+        """The flange's name."""
+        return self.pose.on
+
+    @property
     def told(self) -> str:
         """Where that is, in the words of the file."""
-        return f"{self.pose.on}, on its face"
+        return f"{self.flange}, on its face"
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,11 @@ class Salvaged:
 
 #: Where a run begins: at something, or in the open.
 Begins = Port | After | Outlet | Side | Face | Salvaged | Pose
+
+
+def flanges_of(begins: Iterable[Begins]) -> tuple[str, ...]:
+    """Return the names of the flanges among the places where runs begin, each once."""
+    return tuple(dict.fromkeys(place.flange for place in begins if isinstance(place, Port | Face)))
 
 
 @dataclass(frozen=True, eq=False)

@@ -19,7 +19,7 @@ from rootgap.geometry.passages import Lobed
 from rootgap.geometry.paths import Circle, Path, Point
 from rootgap.geometry.transition import Transition, transition
 from rootgap.joints.merge import Merge
-from rootgap.patterns.pattern import Drawn, Label, Pattern
+from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
 
 Array = NDArray[np.float64]
 
@@ -52,7 +52,7 @@ def cone_pattern(name: str, start: float, end: float, length: float, thickness: 
     return Pattern(
         name,
         "development",
-        f"Cone {start:g} to {end:g} mm bore, {length:g} mm long",
+        f"Cone {start:.2f} to {end:.2f} mm bore, {length:g} mm long",
         _drawn(sector.outline, [sector.ruling(float(turn)) for turn in turns], seams),
         labels,
         (),
@@ -65,6 +65,7 @@ def cone_pattern(name: str, start: float, end: float, length: float, thickness: 
             *_common(made, sector.outline, sector.slant),
         ),
         _notes(made),
+        PlateStock(material, thickness),
     )
 
 
@@ -100,6 +101,7 @@ def transition_pattern(
             *_common(made, outline, flat.seam_length),
         ),
         _notes(made),
+        PlateStock(material, made.wall),
     )
 
 
@@ -141,7 +143,7 @@ def lobed_pattern(
     return Pattern(
         name,
         "development",
-        f"Lobed cone, {merge.count} legs to {bore:g} mm bore, {length:g} mm long",
+        f"Lobed cone, {merge.count} legs to {bore:.2f} mm bore, {length:g} mm long",
         (
             *_drawn(outline, [flat.ruling(number) for number in plain], flat.seams),
             *(Drawn("mark.crease", line) for line in lines),
@@ -165,6 +167,7 @@ def lobed_pattern(
             "The sheet twists between a lobe and the round end: dress it over a former or a tube as it is bent.",
             _net(thickness),
         ),
+        PlateStock(material, thickness),
     )
 
 
@@ -277,7 +280,7 @@ def _notes(made: Transition) -> tuple[str, ...]:
 
 
 def _net(thickness: float) -> str:
-    return f"Net size for {thickness:g} mm sheet: measure the sheet, and leave the kerf to the table's software."
+    return f"Made for {thickness:g} mm sheet: measure the sheet."
 
 
 def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[Label, ...]:

@@ -7,7 +7,7 @@ import numpy as np
 from rootgap.geometry.parting import Disc
 from rootgap.geometry.paths import Path
 from rootgap.layout import Divider, Layout
-from rootgap.patterns.pattern import Drawn, Label, Pattern
+from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
 
 #: How far marks keep off the edge, mm.
 INSET = 2.0
@@ -45,6 +45,7 @@ def divider_pattern(divider: Divider, layout: Layout) -> Pattern:
             *((("Drawn", f"gas of {divider.run} going up"),) if divider.tongue else ()),
         ),
         tuple(_notes(divider, sawn)),
+        PlateStock(divider.metal.grade, divider.thickness),
     )
 
 
@@ -53,7 +54,7 @@ def _levels(divider: Divider, layout: Layout) -> list[tuple[float, str]]:
     reach = divider.tongue
     if reach is None:
         return []
-    levels = _crossed(divider.disc, layout, divider.host) if divider.disc else []
+    levels = _crossed(divider.disc, layout, divider.host) if divider.disc and divider.host else []
     y = reach.base
     pieces = layout.runs[divider.run].pieces
     for piece in pieces[:-1]:
@@ -64,11 +65,10 @@ def _levels(divider: Divider, layout: Layout) -> list[tuple[float, str]]:
     return levels
 
 
-def _crossed(disc: Disc, layout: Layout, host: str | None) -> list[tuple[float, str]]:
+def _crossed(disc: Disc, layout: Layout, host: str) -> list[tuple[float, str]]:
     """Return y, mm, and a text for the bore and the outside of the pipe that a divider goes through."""
     up = np.array([0.5 * np.pi])
-    pieces = (piece for run in layout.runs.values() for piece in run.pieces)
-    stock = next(piece.stock for piece in pieces if piece.id == host)
+    stock = layout.members[host].stock
     rows = ((stock.r_in, f"bore of {host}"), (stock.r_out, f"outside of {host}"))
     return [(float(Disc(radius, disc.lean, 0.0).points(up)[0, 1]), text) for radius, text in rows]
 
@@ -86,7 +86,7 @@ def _sawn(divider: Divider, layout: Layout) -> float | None:
 
 
 def _notes(divider: Divider, sawn: float | None) -> list[str]:
-    notes = ["Net size: leave the kerf to the table's software."]
+    notes = []
     if sawn is not None:
         notes.append(
             f"Whole, it does not go in through the hole of {divider.host}: saw it in two as marked (the disc goes in "

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from rootgap.geometry.paths import Circle
 from rootgap.layout import Fixture, FixturePlate
-from rootgap.patterns.pattern import Drawn, Label, Pattern
-from rootgap.patterns.plate import SMALLEST_BURNT
+from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
 
 
 def fixture_patterns(fixture: Fixture) -> tuple[Pattern, ...]:
@@ -15,10 +13,8 @@ def fixture_patterns(fixture: Fixture) -> tuple[Pattern, ...]:
 
 def _pattern(fixture: Fixture, plate: FixturePlate) -> Pattern:
     low_x, low_y, high_x, high_y = plate.outline.bounds()
-    smallest = SMALLEST_BURNT * plate.length
-    small = [hole for hole in plate.holes if isinstance(hole, Circle) and 2.0 * hole.radius < smallest]
     drawn = [Drawn("cut.outer", plate.outline)]
-    drawn += [Drawn("drill" if hole in small else "cut.inner", hole) for hole in plate.holes]
+    drawn += [Drawn("cut.inner", hole) for hole in plate.holes]
     drawn += [Drawn("mark", shape) for shape in plate.scribed]
     return Pattern(
         plate.id,
@@ -29,24 +25,20 @@ def _pattern(fixture: Fixture, plate: FixturePlate) -> Pattern:
         (),
         (
             ("Part", f"{plate.id}, make 1"),
-            ("Material", f"{plate.metal.grade}, {plate.length:g} mm"),
+            ("Material", f"{plate.metal.grade}, {plate.thickness:g} mm"),
             ("Size", f"{high_x - low_x:.1f} x {high_y - low_y:.1f} mm"),
             ("Fit", f"slots {fixture.fit:g} mm wider a side than tabs; seats clear their pipes by {fixture.room:g} mm"),
         ),
-        tuple(_notes(fixture, plate, small, smallest)),
+        tuple(_notes(fixture, plate)),
+        PlateStock(plate.metal.grade, plate.thickness),
     )
 
 
-def _notes(fixture: Fixture, plate: FixturePlate, small: list[Circle], smallest: float) -> list[str]:
+def _notes(fixture: Fixture, plate: FixturePlate) -> list[str]:
     notes = [
-        "Net size: leave the kerf to the table's software.",
-        f"Measure the sheet: slots are for {plate.length:g} mm and {2.0 * fixture.fit:g} mm wider; thicker sheet jams.",
+        f"Measure the sheet: slots are for {plate.thickness:g} mm and {2.0 * fixture.fit:g} mm wider; "
+        "thicker sheet jams.",
     ]
-    if small:
-        notes.append(
-            f"{len(small)} holes are under {SMALLEST_BURNT:g} x thickness ({smallest:g} mm): "
-            "mark the centres only, and drill (common practice)."
-        )
     if plate is fixture.plates[0]:
         notes.append("Stand it on bars, so that bolt heads clear the bench. It is for tacking: it is no heat sink.")
     elif plate.id in fixture.posts.values():

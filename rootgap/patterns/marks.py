@@ -77,7 +77,7 @@ def holes_comb(copes: Sequence[Cope], stock: PipeStock, paper: float) -> Pattern
             found = sorted(arcs[passes] + share * (np.roll(arcs, -1)[passes] - arcs[passes]))
             crossings.setdefault(finger, []).extend(found)
             text = " and ".join(f"{arc:.1f}" for arc in found)
-            rows.append((f"{cope.branch.run}, clock {360 * finger // FINGERS}", f"{text} mm"))
+            rows.append((f"{cope.called}, clock {360 * finger // FINGERS}", f"{text} mm"))
     fingers = [
         (360.0 * finger / FINGERS, tuple(arcs), max(arcs) + 6.0) for finger, arcs in sorted(crossings.items())
     ]

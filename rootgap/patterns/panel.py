@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rootgap.layout import Panel
-from rootgap.patterns.pattern import Drawn, Label, Pattern
+from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
 
 
 def panel_pattern(panel: Panel) -> Pattern:
@@ -19,12 +19,10 @@ def panel_pattern(panel: Panel) -> Pattern:
         (),
         (
             ("Part", f"{panel.id}, make 1"),
-            ("Material", f"{panel.metal.name}, {panel.length:g} mm"),
+            ("Material", f"{panel.metal.grade}, {panel.thickness:g} mm"),
             ("Size", f"{high_x - low_x:.1f} x {high_y - low_y:.1f} mm"),
             ("Seen from", "either side: it is its own mirror image"),
         ),
-        (
-            "Net size: leave the kerf to the table's software.",
-            "The marked line is the half's bore: its wall stands outside it.",
-        ),
+        ("The marked line is the half's bore: its wall stands outside it.",),
+        PlateStock(panel.metal.name, panel.length),
     )

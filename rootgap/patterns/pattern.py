@@ -10,6 +10,11 @@ dot) says what is done there and how it is drawn.
     drill      circles too small to burn: a centre mark and a drill
     tab        the seam's overlap
     text       lettering
+
+Only in a file for a cutting table:
+
+    etch       lettering of single strokes, to scribe
+    lead       the way from where the torch pierces to the contour, and off it
 """
 
 from __future__ import annotations
@@ -30,6 +35,8 @@ TEMPLATES = {
     "former": "former",
 }
 PURPOSES = ("cut", "inside", "edge", "mark", "drill", "tab", "text")
+#: What only a cutting table's file has.
+TABLE_PURPOSES = ("etch", "lead")
 
 
 @dataclass(frozen=True)
@@ -54,15 +61,24 @@ class Label:
 
 
 @dataclass(frozen=True)
+class PlateStock:
+    """What a part is cut from. material: its grade; thickness: mm."""
+
+    material: str
+    thickness: float
+
+
+@dataclass(frozen=True)
 class Pattern:
     """One flat thing, true size, in mm.
 
     name: file name without ending; kind: "wrap" (a cut end unrolled), "holes" (a pipe's
-    holes, and a half pipe's split, unrolled), "plate" (a flange), "panel" (a plate that closes a half
-    pipe), "trim" (a strip along a square cut), "pie" (a segment of a pie-cut bend unrolled), "comb"
-    (meridian marks for an elbow), "development" (sheet to roll or fold), "former" (a tool) or "fixture"
-    (a plate that holds the work); title: one line for people; facts: rows of the title block; notes: sentences
-    that must be read before cutting; waste: closed regions that fall away.
+    holes, and a half pipe's split, unrolled), "plate" (a flange, or a disc on a pipe's end), "panel" (a plate
+    that closes a half pipe), "divider" (a plate that parts the gas), "trim" (a strip along a square cut), "pie"
+    (a segment of a pie-cut bend unrolled), "comb" (meridian marks for an elbow), "development" (sheet to roll or
+    fold), "former" (a tool) or "fixture" (a plate that holds the work); title: one line for people; facts: rows of
+    the title block; notes: sentences that must be read before cutting; waste: closed regions that fall away; plate:
+    what it is cut from on a table, None for paper and for tools of any plate.
     """
 
     name: str
@@ -73,6 +89,7 @@ class Pattern:
     waste: tuple[Path, ...] = ()
     facts: tuple[tuple[str, str], ...] = ()
     notes: tuple[str, ...] = ()
+    plate: PlateStock | None = None
 
     def bounds(self) -> tuple[float, float, float, float]:
         """Return (least x, least y, largest x, largest y) of all shapes, mm."""

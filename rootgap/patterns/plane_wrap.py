@@ -14,7 +14,6 @@ from rootgap.patterns.wrap import (
     PAPER,
     bevel_facts,
     datum_fact,
-    match_mark,
     stock_facts,
     unrolled,
     wrap_notes,
@@ -58,7 +57,7 @@ def leg_wrap(merge: Merge, leg: PlaneCut, stock: PipeStock, paper: float = PAPER
 
 def _wrap(cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, paper: float) -> Pattern:
     run, piece = cut.tube.run, cut.tube.piece
-    flat = unrolled(cut, run, lambda clock: match_mark(run, clock), stock, paper)
+    flat = unrolled(cut, at, run, stock, paper)
     least, most = cut.cut_range
     facts = (
         ("Part", f"{piece}, {'gas end' if at == 'end' else 'start'}, make 1"),
@@ -70,10 +69,8 @@ def _wrap(cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, pa
         ("Wrap", f"{np.pi * flat.diameter:.2f} mm round"),
         ("Weld length", f"{cut.weld_length:.1f} mm"),
         ("Largest root gap", f"{cut.root_gap_max:.2f} mm, and as much on the pipe that it meets"),
-        *bevel_facts(cut.bevel_schedule, cut.bevel),
+        *bevel_facts(cut.bevel_schedule, cut.bevel, at),
     )
-    notes = wrap_notes(THEN[cut.prep], stock, flat.v0)
-    clocks = "Clocks count clockwise looking at the cut from the square end."
-    return Pattern(
-        template_name(piece, "wrap", at), "wrap", title, flat.drawn, flat.labels, flat.waste, facts, (*notes, clocks)
-    )
+    notes = wrap_notes(THEN[cut.prep], stock, flat.v0, at)
+    name = template_name(piece, "wrap", at)
+    return Pattern(name, "wrap", title, flat.drawn, flat.labels, flat.waste, facts, notes)

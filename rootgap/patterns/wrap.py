@@ -7,7 +7,7 @@ The seam need not lie at clock 0, so u may run below nought or beyond one turn.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,7 @@ from rootgap.joints import Cope
 from rootgap.joints.bevel import Bevel, Ground
 from rootgap.joints.cope import TOLERANCE
 from rootgap.joints.ends import CutEnd
+from rootgap.joints.joint import Which, gas_clock
 from rootgap.layout import Straight
 from rootgap.patterns.pattern import Drawn, Label, Pattern, template_name
 from rootgap.stock import PipeStock
@@ -44,6 +45,16 @@ GRIND_BACK = (
 )
 #: A corner nearer to a point of the line than this, radians, is that point.
 CORNER = 1e-5
+#: A name between two clock lines leaves so much room, mm, for their marks, and a sign of it is so wide for its
+#: height; its height keeps within limits, mm.
+BESIDE, SIGN, LETTERING = 13.0, 0.62, (2.5, 5.0)
+#: What a branch's marks are lettered, by its end: a run that leaves and ends on one target has two holes there.
+LETTERS: dict[Which, str] = {"end": "ABCD", "start": "EFGH"}
+#: How a pipe's own clocks run on the wrap of each of its ends.
+RUN: dict[Which, str] = {
+    "end": ".",
+    "start": ": on this end they run from right to left. The datum edge lies towards the gas end.",
+}
 #: The clocks that are drawn and numbered, degrees.
 CLOCKS = (0, 90, 180, 270)
 
@@ -75,6 +86,37 @@ def quiet_clock(end: CutEnd) -> float:
 
 
 @dataclass(frozen=True)
+class Datum:
+    """Where a hole template is measured from. above: whether that is its upper edge."""
+
+    above: bool
+    lettered: str
+    told: str
+
+
+#: By whether a pipe's start and its end are square.
+DATUMS = {
+    (True, True): Datum(
+        above=False, lettered="datum edge, gas comes in here", told="Datum edge on the square end where the gas starts."
+    ),
+    (True, False): Datum(
+        above=False, lettered="datum edge, gas comes in here", told="Datum edge on the square end where the gas starts."
+    ),
+    (False, True): Datum(
+        above=True,
+        lettered="datum edge, gas leaves here",
+        told="The start is cut: datum edge, the upper one, on the square end where the gas leaves.",
+    ),
+    (False, False): Datum(
+        above=False,
+        lettered="nominal start, gas comes in here",
+        told="Both ends are cut: set this wrap by the match marks, before the ends are cut off, with its lower edge "
+        "where the axis starts.",
+    ),
+}
+
+
+@dataclass(frozen=True)
 class Unrolled:
     """A cut end on paper. drawn, labels, waste: as of a pattern; diameter: that it is developed on, mm; v0:
     station of its datum edge, mm."""
@@ -86,9 +128,11 @@ class Unrolled:
     v0: float
 
 
-def unrolled(end: CutEnd, name: str, mark: Callable[[int], str], stock: PipeStock, paper: float) -> Unrolled:
-    """Return the cut line of an end with its clock lines, seam and waste. name: lettered in the middle;
-    mark: gives the match mark at a clock, degrees; paper: thickness, mm."""
+def unrolled(
+    end: CutEnd, at: Which, run: str, stock: PipeStock, paper: float, letters: str = "ABCD"
+) -> Unrolled:
+    """Return the cut line of an end with its clock lines, match marks, seam and waste. at: which end of its pipe it
+    is; run: the pipe's, lettered in the middle; paper: thickness, mm; letters: of the marks at CLOCKS."""
     diameter = developed_diameter(stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
     v0, seam = datum_station(end), quiet_clock(end)
@@ -111,11 +155,12 @@ def unrolled(end: CutEnd, name: str, mark: Callable[[int], str], stock: PipeStoc
         u, top = half * t, float(end.cut(t)) - v0
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, top)])))
         labels += [
-            _beside(u, 3.0, f"{clock}", 3.5, right),
-            _beside(u, 0.6 * top, mark(clock), 3.5, right),
+            _beside(u, 3.0, f"{gas_clock(at, clock)}", 3.5, right),
+            _beside(u, 0.6 * top, match_mark(run, gas_clock(at, clock), letters), 3.5, right),
         ]
     middle = 0.5 * (left + right)
-    labels.append(Label("text", (_between(half, seam, middle), 10.0), name, 5.0, anchor="middle"))
+    height = float(np.clip((0.25 * turn - BESIDE) / (SIGN * len(run)), *LETTERING))
+    labels.append(Label("text", (_between(half, seam, middle), 10.0), run, height, anchor="middle"))
     labels.append(Label("text", (_between(half, seam, middle), 4.0), "datum edge", 2.5, anchor="middle"))
     band = np.vstack([cut, cut[::-1] + (0.0, WASTE)])
     return Unrolled(tuple(drawn), tuple(labels), (Path.through(band, closed=True),), diameter, v0)
@@ -130,7 +175,7 @@ def _with(clocks: Array, corners: Array) -> Array:
 
 def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
     """Return the wrap template of a branch's coped end. stock: of the branch; paper: thickness, mm."""
-    flat = unrolled(cope, cope.branch.run, lambda clock: _mark(cope, clock), stock, paper)
+    flat = unrolled(cope, cope.at, cope.branch.run, stock, paper, LETTERS[cope.at])
     return Pattern(
         template_name(cope.branch.piece, "wrap", cope.at),
         "wrap",
@@ -143,12 +188,16 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
     )
 
 
-def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> Pattern:
-    """Return the wrap of all holes in `piece` that `copes` need. paper: thickness, mm."""
+def holes_wrap(
+    piece: Straight, copes: Sequence[Cope], paper: float = PAPER, cut: Collection[Which] = ()
+) -> Pattern:
+    """Return the wrap of all holes in `piece` that `copes` need. paper: thickness, mm; cut: its ends that are not
+    square."""
+    datum = DATUMS["start" not in cut, "end" not in cut]
     diameter = developed_diameter(piece.stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
-    outlines = {cope.branch.run: outline_of(cope) for cope in copes}
-    seam = _clear_clock([clocks[:, 0] for clocks in outlines.values()], HOLE_MARGIN / half)
+    outlines = [outline_of(cope) for cope in copes]
+    seam = _clear_clock([clocks[:, 0] for clocks in outlines], HOLE_MARGIN / half)
     left, right, length = half * seam, half * seam + turn, piece.length
     drawn = [
         Drawn("edge", Path.through([(left, 0.0), (right, 0.0), (right, length), (left, length)], closed=True)),
@@ -159,10 +208,10 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
         u = half * (seam + (np.radians(clock) - seam) % (2.0 * np.pi))
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
         labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
-    datum = _between(half, seam, left + 0.5 * turn)
-    labels.append(Label("text", (datum, 2.0), "datum edge, gas comes in here", 2.5, anchor="middle"))
-    for cope in copes:
-        shapes, words = hole_marks(cope, outlines[cope.branch.run], half, seam)
+    at = (_between(half, seam, left + 0.5 * turn), length - 4.5 if datum.above else 2.0)
+    labels.append(Label("text", at, datum.lettered, 2.5, anchor="middle"))
+    for cope, outline in zip(copes, outlines, strict=True):
+        shapes, words = hole_marks(cope, outline, half, seam)
         drawn += shapes
         labels += words
     return Pattern(
@@ -176,28 +225,37 @@ def holes_wrap(piece: Straight, copes: Sequence[Cope], paper: float = PAPER) -> 
             ("Part", f"{piece.id}, make 1"),
             *stock_facts(piece.stock),
             ("Wrap", f"{turn:.2f} mm round, {length:.1f} mm long"),
-            *hole_facts(copes),
+            *hole_facts(copes, length if datum.above else None),
         ),
         (
-            "Datum edge on the square end where the gas starts; the seam's edges must meet edge to edge.",
+            f"{datum.told} The seam's edges must meet edge to edge.",
             "Cut on the full line; hold the torch so that the edge comes out on the dashed line inside.",
             *stock_notes(piece.stock),
         ),
     )
 
 
+def _holes_datum(cut: Collection[Which]) -> str:
+    """Return where the wrap of a pipe's holes is put. cut: the pipe's ends that are cut."""
+    if "start" not in cut:
+        return "Datum edge on the square end where the gas starts"
+    if "end" not in cut:
+        return "The pipe's start is cut: far edge on the square end where the gas leaves"
+    return "Both ends of the pipe are cut: make the holes first, from lines square round it as far apart as the edges"
+
+
 def hole_marks(cope: Cope, outline: Array, half: float, seam: float) -> tuple[list[Drawn], list[Label]]:
-    """Return a hole with its match marks and its run's name. outline: (n, 2), clock in radians and station in mm;
-    half: of the developed diameter, mm; seam: clock of the seam, radians."""
+    """Return a hole with its match marks and the name of what stands there. outline: (n, 2), clock in radians and
+    station in mm; half: of the developed diameter, mm; seam: clock of the seam, radians."""
     drawn: list[Drawn] = []
     labels: list[Label] = []
-    run = cope.branch.run
+    name = cope.called
     shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
     ring = (outline[:-1] + (shift, 0.0)) * (half, 1.0)
-    drawn.append(Drawn(f"cut.{run}", Path.through(ring, closed=True)))
+    drawn.append(Drawn(f"cut.{name}", Path.through(ring, closed=True)))
     inside = cope.hole_inside(_hole_clocks(cope))[:-1]
     if np.isfinite(inside).all() and not cope.neighbours:
-        drawn.append(Drawn(f"inside.{run}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
+        drawn.append(Drawn(f"inside.{name}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
     center = np.array([half * (cope.middle_clock + shift), cope.station])
     reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
     for clock, point in zip(CLOCKS, reach * (half, 1.0), strict=True):
@@ -205,7 +263,7 @@ def hole_marks(cope: Cope, outline: Array, half: float, seam: float) -> tuple[li
         drawn.append(Drawn("mark", Path.through([point + out, point + 9.0 * out])))
         at = point + 12.0 * out - (0.0, 1.5)
         labels.append(Label("text", (float(at[0]), float(at[1])), _mark(cope, clock), 3.5, anchor="middle"))
-    labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), run, 5.0, anchor="middle"))
+    labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), name, 5.0, anchor="middle"))
     return drawn, labels
 
 
@@ -267,15 +325,15 @@ def _beside(u: float, v: float, text: str, height: float, right: float) -> Label
     return Label("text", (u + 1.5, v), text, height)
 
 
-def match_mark(run: str, clock: int) -> str:
+def match_mark(run: str, clock: int, letters: str = "ABCD") -> str:
     """Return the match mark at a clock, degrees, that a run's end shares with what it lands on: 3B for
     run primary.3 at clock 90."""
     number = run.rpartition(".")[2]
-    return f"{number if number.isdigit() else run}{'ABCD'[CLOCKS.index(clock)]}"
+    return f"{number if number.isdigit() else run}{letters[CLOCKS.index(clock)]}"
 
 
 def _mark(cope: Cope, clock: int) -> str:
-    return match_mark(cope.branch.run, clock)
+    return match_mark(cope.branch.run, gas_clock(cope.at, clock), LETTERS[cope.at])
 
 
 def _end(cope: Cope) -> str:
@@ -312,12 +370,13 @@ def cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tupl
         ("Weld length", f"{cope.weld_length:.1f} mm"),
         ("Largest root gap", f"{cope.root_gap_max:.2f} mm"),
         *((("Fitted after", ", ".join(other.run for other in cope.neighbours)),) if cope.neighbours else ()),
-        *bevel_facts(cope.bevel_schedule, cope.bevel),
+        *bevel_facts(cope.bevel_schedule, cope.bevel, cope.at),
     )
 
 
-def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None) -> tuple[tuple[str, str], ...]:
-    """Return the rows that say how an end is ground."""
+def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None, at: Which) -> tuple[tuple[str, str], ...]:
+    """Return the rows that say how an end is ground, by the pipe's own clocks. at: which end it is."""
+    schedule = sorted(schedule, key=lambda row: gas_clock(at, round(row.clock)))
     wanted = f"groove at least {bevel.angle:g} deg, land {bevel.land:.3g} mm" if bevel else "just to clear"
     if max(row.grind for row in schedule) < GRIND:
         return (("Bevel", "none to clear"),)
@@ -331,14 +390,16 @@ def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None) -> tuple[tuple[
 def _degrees(values: Sequence[float]) -> str:
     """Return angles, degrees, for a row."""
     return ", ".join(f"{round(value) + 0:d}" for value in values) + " deg"
-def hole_facts(copes: Sequence[Cope]) -> tuple[tuple[str, str], ...]:
-    """Return the rows that say where each hole lies, stations in mm, clocks in degrees."""
-    return tuple((f"Hole for {cope.branch.run}", _hole_fact(cope)) for cope in copes)
+def hole_facts(copes: Sequence[Cope], above: float | None = None) -> tuple[tuple[str, str], ...]:
+    """Return the rows that say where each hole lies, stations in mm, clocks in degrees. above: station of a datum
+    from which they are measured back, None where it is the start."""
+    return tuple((f"Hole for {cope.called}", _hole_fact(cope, above)) for cope in copes)
 
 
-def _hole_fact(cope: Cope) -> str:
+def _hole_fact(cope: Cope, above: float | None) -> str:
     clock = np.degrees(cope.middle_clock)
-    return f"{cope.station:.1f} mm from datum, clock {clock:.1f} deg, lean {cope.lean:.1f} deg"
+    station = cope.station if above is None else above - cope.station
+    return f"{station:.1f} mm from datum, clock {clock:.1f} deg, lean {cope.lean:.1f} deg"
 
 
 def cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
@@ -348,16 +409,17 @@ def cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
         then = " Then " + GRIND_BACK
     if cope.prep == "bevel" and cope.set_ == "in":
         then = " Then grind the end flush with the bore of the target."
-    return wrap_notes(then, stock, v0)
+    return wrap_notes(then, stock, v0, cope.at)
 
 
-def wrap_notes(then: str, stock: PipeStock, v0: float) -> tuple[str, ...]:
+def wrap_notes(then: str, stock: PipeStock, v0: float, at: Which) -> tuple[str, ...]:
     """Return what must be read before a cut end's wrap is used. then: what follows the cut, with a blank
-    before it; v0: station of the datum edge, mm."""
+    before it; v0: station of the datum edge, mm; at: which end of its pipe it is."""
     where = "" if v0 == 0.0 else f" Put the datum edge {v0:.1f} mm from the square end."
     return (
         "Cut to the line and leave it; the hatched side is waste." + then + where,
         "The seam's edges must meet edge to edge: how they close is the best scale test there is.",
+        "Clocks are the pipe's own, clockwise looking along the gas" + RUN[at],
         *stock_notes(stock),
     )
 

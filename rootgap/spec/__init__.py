@@ -1,6 +1,7 @@
 """Parameter files into validated, frozen objects. All input errors end here."""
 
 from rootgap.spec.assembly import Assembly, RunSpec, StockSpec
+from rootgap.spec.calipers import CaliperSheet, DistanceSpec, Feature
 from rootgap.spec.divider import DividerSpec
 from rootgap.spec.ends import (
     LEAST_GROOVE,
@@ -29,9 +30,10 @@ from rootgap.spec.pieces import (
     TransitionSpec,
     VbandSpec,
 )
-from rootgap.spec.read import load_assembly, load_part
+from rootgap.spec.read import load_assembly, load_calipers, load_part
 from rootgap.spec.salvage import SalvageSpec
 from rootgap.spec.source import Source
+from rootgap.spec.table import HoleSpec, LeadSpec, SheetSpec, TablePart
 from rootgap.spec.vband import VbandPart
 
 __all__ = [
@@ -40,16 +42,21 @@ __all__ = [
     "MOST_GROOVE",
     "Assembly",
     "BendSpec",
+    "CaliperSheet",
     "ConeSpec",
     "CopeEnd",
     "DiscEnd",
+    "DistanceSpec",
     "DividerSpec",
     "ElbowSpec",
     "FacePose",
+    "Feature",
     "FixtureSpec",
     "FlangeEnd",
     "FlangePart",
     "HalfSpec",
+    "HoleSpec",
+    "LeadSpec",
     "MergeEnd",
     "MitreSpec",
     "PieSpec",
@@ -57,14 +64,17 @@ __all__ = [
     "ReducerSpec",
     "RunSpec",
     "SalvageSpec",
+    "SheetSpec",
     "SideStart",
     "SlipSpec",
     "Source",
     "StockSpec",
     "StraightSpec",
+    "TablePart",
     "TransitionSpec",
     "VbandPart",
     "VbandSpec",
     "load_assembly",
+    "load_calipers",
     "load_part",
 ]

@@ -46,6 +46,7 @@ from rootgap.spec.order import fitted, halved, in_order
 from rootgap.spec.part import FlangePart, MaterialWord
 from rootgap.spec.pieces import PieceSpec
 from rootgap.spec.salvage import SalvageSpec
+from rootgap.spec.table import TablePart
 from rootgap.spec.vband import VbandPart
 from rootgap.spec.words import one_of
 from rootgap.stock import PipeStock
@@ -282,6 +283,7 @@ class Assembly(_Manifold):
 
     flange: Annotated[dict[TableName, FlangePart], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
     vband: Annotated[dict[TableName, VbandPart], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
+    table: TablePart | None = None
 
 
 P = TypeVar("P")
@@ -300,3 +302,14 @@ class AssemblyFile(_Manifold):
 
     flange: Kept[FlangePart] = Field(default_factory=dict)
     vband: Kept[VbandPart] = Field(default_factory=dict)
+    table: (
+        Annotated[
+            Annotated[str, Tag("<text>")] | Annotated[PartUse, Tag("<use>")] | Annotated[TablePart, Tag("<kind>")],
+            one_of("use", "kind", text="the path of a table's file"),
+        ]
+        | None
+    ) = Field(
+        default=None,
+        description="the cutting table that plates are made for: the path of its file, or its keys",
+        examples=["../parts/tables/shop-plasma.toml"],
+    )

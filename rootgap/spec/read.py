@@ -8,9 +8,10 @@ from pathlib import Path
 
 from rootgap.errors import InputError, InputErrors, UnitError
 from rootgap.spec.assembly import Assembly, AssemblyFile, RunSpec, as_measured
+from rootgap.spec.calipers import CaliperSheet
 from rootgap.spec.ends import MOST_RUNS
 from rootgap.spec.faults import told, validated
-from rootgap.spec.kinds import PARTS, Part
+from rootgap.spec.kinds import KINDS, PARTS, SINGLE, Part
 from rootgap.spec.measured import Measured
 from rootgap.spec.names import name_faults
 from rootgap.spec.order import following
@@ -57,6 +58,7 @@ def load_assembly(path: Path | str) -> tuple[Assembly, Source]:
             used[kind][name] = _part(_used(source, key, use), (source,), key, kind)
         except InputErrors as error:
             faults.extend(error.faults)
+    alone: dict[str, Part | None] = {kind: _single(source, described, kind, faults) for kind in SINGLE}
     for kind, name, part in _at_hand(described):
         faults.extend(_unit_faults(part, source, (kind, name)))
         faults.extend(_edge_faults(part, source, (kind, name)))
@@ -68,7 +70,37 @@ def load_assembly(path: Path | str) -> tuple[Assembly, Source]:
         raise told(faults)
     values = {name: getattr(described, name) for name in Assembly.model_fields}
     parts = {kind: {name: used[kind][name] for name in values[kind]} for kind in PARTS}
-    return Assembly.model_construct(**(values | parts)), source
+    return Assembly.model_construct(**(values | parts | alone)), source
+
+
+def load_calipers(path: Path | str) -> tuple[CaliperSheet, FlangePart, Source]:
+    """Return the caliper sheet in the file at `path`, the flange that it corrects, and its source. Raises
+    InputErrors, also for a distance that names what the flange has not."""
+    source = read_source(Path(path).absolute())
+    kind = source.values.get("kind")
+    if kind != "calipers":
+        raise InputErrors((source.fault(("kind",), kind, 'allowed: "calipers", a sheet of caliper distances'),))
+    try:
+        sheet = validated(CaliperSheet, source)
+        part = _part(_used(source, ("use",), sheet.use), (source,), ("use",), "flange")
+    except InputErrors as error:
+        raise told(error.faults) from None
+    if not isinstance(part, FlangePart):
+        raise InputErrors((source.fault(("use",), sheet.use, "allowed: a flange"),))
+    counts = {"bolt": len(part.holes()), "port": len(part.port)}
+    faults = [
+        source.fault(("distance", index, word), str(feature), f"allowed: {_counted(feature.kind, counts)}")
+        for index, distance in enumerate(sheet.distance)
+        for word, feature in (("from", distance.from_), ("to", distance.to))
+        if feature.number > counts[feature.kind]
+    ]
+    if faults:
+        raise told(faults)
+    return sheet, part, source
+
+
+def _counted(kind: str, counts: Mapping[str, int]) -> str:
+    return f"{kind}.1 to {kind}.{counts[kind]}" if counts[kind] else f"no {kind}, for the flange has none"
 
 
 def workspace(path: Path) -> Path:
@@ -109,6 +141,24 @@ def _uses(source: Source) -> Iterator[tuple[str, str, str]]:
                 yield kind, name, part["use"]
 
 
+def _single(source: Source, described: AssemblyFile | None, kind: str, faults: list[InputError]) -> Part | None:
+    """Return the one part of `kind` that an assembly has, None for none; what is wrong with it goes to `faults`."""
+    said = source.values.get(kind)
+    key: Key = (kind,) if isinstance(said, str) else (kind, "use")
+    use = said if isinstance(said, str) else said.get("use") if isinstance(said, dict) and "kind" not in said else None
+    if isinstance(use, str):
+        try:
+            return _part(_used(source, key, use), (source,), key, kind)
+        except InputErrors as error:
+            faults.extend(error.faults)
+            return None
+    part = getattr(described, kind, None)
+    if not isinstance(part, SINGLE[kind]):
+        return None
+    faults.extend(_unit_faults(part, source, (kind,)))
+    return part
+
+
 def _at_hand(described: AssemblyFile | None) -> Iterator[tuple[str, str, Part]]:
     """Yield (kind, name, part) of every part that stands in the assembly's own file."""
     for kind, model in PARTS.items():
@@ -135,13 +185,13 @@ def _part(source: Source, users: tuple[Source, ...], key: Key, kind: str | None)
     whole = _whole(source, users, key, kind)
     said = whole.values.get("kind")
     wanted = kind or (said if isinstance(said, str) else "flange")
-    if users and isinstance(said, str) and said in PARTS and said != wanted:
+    if users and isinstance(said, str) and said in KINDS and said != wanted:
         fault = users[-1].fault(key, users[-1].found(key), f"this is a part of kind {said}; allowed here: {wanted}")
         raise InputErrors((fault,))
-    if wanted not in PARTS:
-        allowed = f"allowed: {', '.join(toml_text(word) for word in PARTS)}"
-        raise InputErrors((whole.fault(("kind",), said, allowed, nearest_word(wanted, PARTS)),))
-    part = validated(PARTS[wanted], whole)
+    if wanted not in KINDS:
+        allowed = f"allowed: {', '.join(toml_text(word) for word in KINDS)}"
+        raise InputErrors((whole.fault(("kind",), said, allowed, nearest_word(wanted, KINDS)),))
+    part = validated(KINDS[wanted], whole)
     faults = tuple(_edge_faults(part, source, ()))
     if faults:
         raise InputErrors(faults)
@@ -226,6 +276,6 @@ def _edge_faults(part: Part, source: Source, key: Key) -> Iterator[InputError]:
     if not isinstance(part, FlangePart):
         return
     try:
-        part.edge()
+        part.edges()
     except ValueError as fault:
         yield source.fault((*key, "outline"), None, str(fault).removeprefix("outline: "))

@@ -24,20 +24,18 @@ from rootgap.joints.joint import End
 from rootgap.layout import (
     Bend,
     Cap,
-    Disc,
-    Divider,
     Elbow,
     FixturePlate,
+    Flat,
     Half,
     Layout,
     Member,
-    Panel,
     Pie,
     Piece,
-    Plate,
     Reducer,
     Ring,
     Sleeve,
+    Spike,
     Straight,
 )
 from rootgap.layout.pieces.sheet import Sheet
@@ -78,7 +76,7 @@ def cut_rows(layout: Layout, joints: Sequence[Joint], patterns: Sequence[Pattern
         _row(piece, copes, cuts, square, names, milled_volume(joints, piece.id), starts.get(piece.id, ""))
         for piece in layout.pieces()
     ]
-    return (*rows, *(_plate_row(plate) for plate in (layout.fixture.plates if layout.fixture else ())))
+    return (*rows, *(_plate_row(plate) for plate in layout.tools))
 
 
 def cutlist_bytes(rows: Sequence[CutRow]) -> bytes:
@@ -94,7 +92,7 @@ def _plate_row(plate: FixturePlate) -> CutRow:
     """Return the row of a plate of the fixture."""
     make, mass = f"fixture, {plate.about}", _mass(plate.volume, plate.metal.density)
     file = f"flat/{plate.id}.dxf"
-    return CutRow(plate.id, 1, f"plate {plate.length:g} mm", plate.metal.grade, make, "", "", "", "", file, mass)
+    return CutRow(plate.id, 1, f"plate {plate.thickness:g} mm", plate.metal.grade, make, "", "", "", "", file, mass)
 
 
 def _row(
@@ -107,17 +105,12 @@ def _row(
     onto: str,
 ) -> CutRow:
     """Return a piece's row. milled: volume, mm3, of the slots in a flange; onto: what its start's weld needs told."""
-    if isinstance(piece, Divider):
-        thickness, mass = f"plate {piece.thickness:g} mm", _mass(piece.volume, piece.metal.density)
-        file = f"flat/{piece.id}.dxf"
+    if isinstance(piece, Flat):
+        thickness, file = f"plate {piece.thickness:g} mm", f"flat/{piece.id}.dxf"
+        mass = _mass(piece.volume - milled, piece.metal.density)
         return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
-    if isinstance(piece, Plate):
-        part = piece.part
-        thickness = f"plate {part.thickness:g} mm"
-        mass, file = _mass(piece.volume - milled, part.metal.density), f"flat/{piece.id}.dxf"
-        return CutRow(piece.id, 1, thickness, part.material, piece.made_from, "", "", "", "", file, mass)
-    if isinstance(piece, Disc):
-        thickness, mass = f"plate {piece.length:g} mm", _mass(piece.volume, piece.metal.density)
+    if isinstance(piece, Spike):
+        thickness, mass = f"sheet {piece.made.thickness:g} mm", _mass(piece.volume, piece.metal.density)
         file = f"flat/{piece.id}.dxf"
         return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
     if isinstance(piece, Ring | Sleeve):
@@ -126,10 +119,6 @@ def _row(
         return CutRow(
             piece.id, 1, piece.stock.label, metal.grade, piece.made_from, "", length, *piece.told_ends, "", mass
         )
-    if isinstance(piece, Panel):
-        thickness, file = f"plate {piece.length:g} mm", f"flat/{piece.id}.dxf"
-        mass = _mass(piece.volume, piece.metal.density)
-        return CutRow(piece.id, 1, thickness, piece.metal.name, piece.made_from, "", "", "", "", file, mass)
     ends = cuts.get(piece.id, {})
     low, high = reach(cuts, piece.id, piece.length)
     clock = _clock(piece)

@@ -46,10 +46,12 @@ from rootgap.joints import (
     PocketWeld,
     SalvageWeld,
     Slip,
+    SpikeWeld,
 )
-from rootgap.layout import Cap, Fixture, Flat, Layout, Piece
+from rootgap.layout import Cap, Fixture, Flat, Layout, Piece, Spike
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
+from rootgap.patterns.sheets import CutSheet
 from rootgap.patterns.wrap import datum_station, developed_diameter
 from rootgap.stock import PipeStock
 
@@ -60,18 +62,26 @@ LISTED = np.arange(0.0, 360.0, 15.0)
 
 @dataclass(frozen=True)
 class FileEntry:
-    """A file of a build. path: from the build's folder; kind: what it is; part: whose."""
+    """A file of a build. path: from the build's folder; kind: what it is; part: whose; entities: how many lines,
+    circles and paths a drawing has, its text left out, None for other files."""
 
     path: str
     kind: str
     part: str
     units: str
     sha256: str
+    entities: int | None = None
+
+    def record(self) -> dict[str, Any]:
+        """Return the entry as the manifest has it."""
+        return {key: value for key, value in asdict(self).items() if value is not None}
 
 
-def file_entry(path: str, kind: str, part: str, units: str, data: bytes) -> FileEntry:
+def file_entry(
+    path: str, kind: str, part: str, units: str, data: bytes, entities: int | None = None
+) -> FileEntry:
     """Return the entry of a file that holds `data`."""
-    return FileEntry(path, kind, part, units, hashlib.sha256(data).hexdigest())
+    return FileEntry(path, kind, part, units, hashlib.sha256(data).hexdigest(), entities)
 
 
 def manifest_bytes(
@@ -81,8 +91,10 @@ def manifest_bytes(
     files: Iterable[FileEntry],
     options: Mapping[str, Any],
     paper: float,
+    sheets: Sequence[CutSheet] = (),
 ) -> bytes:
-    """Return the manifest as JSON in UTF-8. options: of the print; paper: thickness, mm."""
+    """Return the manifest as JSON in UTF-8. options: of the print; paper: thickness, mm; sheets: that plate is cut
+    from."""
     content = {
         "format": "rootgap manifest",
         "version": VERSION,
@@ -90,10 +102,11 @@ def manifest_bytes(
         "title": layout.title,
         "units": "mm",
         "options": dict(options),
-        "files": [asdict(entry) for entry in files],
+        "files": [entry.record() for entry in files],
         "pieces": [_piece(piece) for piece in layout.pieces()],
         **({"fixture": _fixture(layout.fixture)} if layout.fixture else {}),
         "joints": [_joint(joint, layout, paper) for joint in joints],
+        **({"sheets": [_sheet(sheet) for sheet in sheets]} if sheets else {}),
         "gas": gas_of(layout, joints).record(),
         "checks": [_rounded(asdict(finding)) for finding in findings],
     }
@@ -104,7 +117,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
     record: dict[str, Any] = {"id": piece.id, "kind": piece.kind, "start": _frame(piece.start)}
     if not isinstance(piece, Cap):
         record["end"] = _frame(piece.end)
-    if not isinstance(piece, Flat):
+    if not isinstance(piece, Flat | Spike):
         record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     return record | _rounded(piece.record())
 
@@ -131,6 +144,22 @@ def _fixture(fixture: Fixture) -> dict[str, Any]:
                 ],
             }
             for held in fixture.held.values()
+        ],
+    }
+
+
+def _sheet(sheet: CutSheet) -> dict[str, Any]:
+    """Return a sheet: its parts in the order of cutting, each turned about its drawing's origin and then moved."""
+    return {
+        "name": sheet.name,
+        "material": sheet.plate.material,
+        "thickness": _number(sheet.plate.thickness),
+        "size": _numbers(sheet.spec.size),
+        "length_taken": _number(sheet.length),
+        "use": _number(round(sheet.use, 4)),
+        "parts": [
+            {"part": part.pattern.name, "turn": 90 * part.turn, "x": _number(part.x), "y": _number(part.y)}
+            for part in sheet.parts
         ],
     }
 
@@ -219,6 +248,8 @@ def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, 
         "r_out": _number(weld.r_out),
         "r_in": _number(weld.r_in),
         "girth": None if weld.girth is None else _number(weld.girth),
+        **({"sunk": _number(weld.sunk)} if weld.sunk else {}),
+        **({"r_pocket": _number(weld.pocket)} if weld.pocket is not None else {}),
     }
 
 
@@ -282,6 +313,10 @@ def _merge(merge: Merge, layout: Layout, paper: float) -> dict[str, Any]:
     }
 
 
+def _spike_weld(weld: SpikeWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {"spike": weld.spike, "legs": list(weld.legs)}
+
+
 def _outlet_weld(weld: OutletWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
     merge, station = weld.merge, weld.station
     return {
@@ -303,7 +338,7 @@ def _divider_end(end: DividerEnd, _layout: Layout, _paper: float) -> dict[str, A
 
 
 def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str, Any]:
-    stock, theta = _stocks(layout)[cut.tube.piece], np.radians(LISTED)
+    stock, theta = layout.members[cut.tube.piece].stock, np.radians(LISTED)
     return {
         "run": cut.tube.run,
         "piece": cut.tube.piece,
@@ -324,12 +359,7 @@ def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str
     }
 
 
-def _stocks(layout: Layout) -> dict[str, PipeStock]:
-    return {piece.id: piece.stock for run in layout.runs.values() for piece in run.pieces}
-
-
 def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
-    stocks = _stocks(layout)
     branch, target, theta = cope.branch, cope.target, np.radians(LISTED)
     return {
         "branch": {"run": branch.run, "piece": branch.piece, **_tube(branch)},
@@ -346,8 +376,8 @@ def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
         "clearance": _number(cope.clearance) if cope.set_ == "in" else 0.0,
         "lean": _number(cope.lean),
         "offset": _number(cope.offset),
-        "cut": _cut(cope, developed_diameter(stocks[branch.piece], paper)),
-        "hole": _hole(cope, developed_diameter(stocks[target.piece], paper)),
+        "cut": _cut(cope, developed_diameter(layout.members[branch.piece].stock, paper)),
+        "hole": _hole(cope, developed_diameter(layout.members[target.piece].stock, paper)),
         "root_gap_max": _number(cope.root_gap_max),
         "round_the_clock": {
             "clock": [float(clock) for clock in LISTED],
@@ -381,7 +411,7 @@ def _hole(cope: Cope, developed: float) -> dict[str, Any]:
         return {"file": f"flat/{target.piece}.comb.dxf", "layer": "cut", **_frame(target.frame)}
     return {
         "file": f"flat/{target.piece}.holes.dxf",
-        "layer": f"cut.{cope.branch.run}",
+        "layer": f"cut.{cope.called}",
         "developed_diameter": _number(developed),
         **_frame(target.frame),
     }
@@ -425,6 +455,7 @@ RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
     Mitre: _mitre,
     Merge: _merge,
     OutletWeld: _outlet_weld,
+    SpikeWeld: _spike_weld,
     HalfDiscWeld: _half_disc_weld,
     Clamp: _clamp,
     PocketWeld: _pocket_weld,

@@ -8,13 +8,21 @@ import sys
 import time
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 import trimesh
+from PIL import Image
 
 import rootgap
+from rootgap.geometry.openings import Round, RoundedRectangle, placed
+from rootgap.geometry.outlines import flange_outline
 from rootgap.geometry.paths import Circle
+from rootgap.geometry.paths import Path as Outline
 from rootgap.joints import Cope
+from rootgap.patterns.pattern import Drawn, Pattern, PlateStock
+from rootgap.patterns.sheets import cut_sheets
+from rootgap.spec import FlangePart, SheetSpec, TablePart, load_part
 from rootgap.workspace import new_workspace
 
 REPEATS = 3
@@ -94,3 +102,62 @@ def test_a_v6(tmp_path: Path, row) -> None:
         times.append(time.perf_counter() - start)
     row("first build in a process, jet-boat-v6", f"{times[0]:.2f} s", "")
     row("warm rebuild after one changed number, jet-boat-v6", f"{min(times[1:]):.2f} s", "0.5 s")
+
+
+def test_trace_of_a_scan(tmp_path: Path, row) -> None:
+    """A4 at 300 dpi, the first two ports of a demo's flange, with noise."""
+    whole = load_part(Path(__file__).parents[2] / "parts" / "head-sand-rail-four.toml")
+    assert isinstance(whole, FlangePart)
+    near = [hole.at for hole in whole.holes() if hole.at[0] < 160]
+    bolts = (whole.bolts[0].model_copy(update={"at": tuple(near)}),)
+    part = whole.model_copy(update={"port": whole.port[:2], "bolts": bolts})
+    pixels = np.full((2480, 3508, 3), 235, np.uint8)
+    shapes = [*part.edges(), *(placed(port.opening.opening().shape(), port.at) for port in part.port)]
+    for number, shape in enumerate([*shapes, *(Circle(hole.at, 0.5 * hole.diameter) for hole in part.holes())]):
+        points = (shape.points(0.01) * [1, -1] + [90, 105]) * 300 / 25.4
+        level = (235,) * 3 if number else (70,) * 3
+        cv2.fillPoly(pixels, [np.round(16 * points).astype(np.int32)], level, cv2.LINE_AA, 4)
+    noise = np.random.default_rng(1).normal(0.0, 4.0, pixels.shape)
+    Image.fromarray(np.clip(pixels + noise, 0, 255).astype(np.uint8)).save(tmp_path / "a.png", dpi=(300, 300))
+    times = []
+    for number in range(REPEATS):
+        start = time.perf_counter()
+        words = ["-m", "rootgap", "trace", str(tmp_path / "a.png"), "--out", str(tmp_path / f"{number}.toml")]
+        subprocess.run([sys.executable, *words], check=True, capture_output=True)
+        times.append(time.perf_counter() - start)
+    assert len(load_part(tmp_path / "0.toml").port) == 2
+    row("cold rootgap trace, A4 scan at 300 dpi", f"{min(times):.2f} s", "3 s")
+def forty_plates() -> list[Pattern]:
+    """Made plates: head flanges, four-bolt flanges, discs, half discs and closing plates, eight of each."""
+    plates = []
+    for number in range(8):
+        ports = [(RoundedRectangle(36.0, 30.0, 8.0), (92.0 * port, 0.0), 0.0) for port in range(2 + number % 3)]
+        bolts = [(92.0 * bolt - 46.0, side * 26.0) for bolt in range(len(ports) + 1) for side in (1, -1)]
+        head = flange_outline(ports, bolts, 13.0, 13.0, 25.0)
+        reach = 38.0 + number
+        corners = [(x, y) for x in (reach, -reach) for y in (reach, -reach)]
+        four = flange_outline([(Round(50.0), (0.0, 0.0), 0.0)], corners, 13.0, 13.0, 60.0)
+        r = 30.0 + 3.0 * number
+        half = Outline(((-r, 0.0, 0.0), (r, 0.0, 1.0)), closed=True)
+        wide, high = 180.0 + 30.0 * number, 60.0 + 4.0 * number
+        closing = Outline.through([(0, 0), (wide, 0), (wide, high), (0, high)], closed=True)
+        inner = [placed(opening.shape(), at, turn) for opening, at, turn in ports]
+        disc = Circle((0.0, 0.0), r)
+        shapes = [(head, inner), (four, [Circle((0.0, 0.0), 25.0)]), (disc, []), (half, []), (closing, [])]
+        for kind, (outer, inside) in enumerate(shapes):
+            drawn = (*(Drawn("cut.inner", shape) for shape in inside), Drawn("cut.outer", outer))
+            plates.append(Pattern(f"p{number}{kind}", "plate", "", drawn, plate=PlateStock("carbon steel", 10.0)))
+    return plates
+
+
+def test_forty_plates_on_sheets(row) -> None:
+    sheet = SheetSpec(size=(1250.0, 1250.0), margin=5.0, spacing=5.0)
+    table = TablePart(name="t", kind="table", units="mm", kerf=1.6, sheet=sheet)
+    plates = forty_plates()
+    start = time.perf_counter()
+    sheets = cut_sheets(plates, table)
+    took = time.perf_counter() - start
+    assert sum(len(each.parts) for each in sheets) == len(plates) == 40
+    row("40 plates nested", f"{took:.2f} s", "5 s")
+    row("  use of the length taken, metal", f"{100 * sheets[0].use:.0f} %", "65 %")
+    row("  the same with drops counted", f"{100 * sheets[0].outline_use:.0f} %", "")

@@ -101,7 +101,7 @@ def test_a_discs_drawing_is_one_circle(folder, name, radius):
     (circle,) = space.query("CIRCLE")
     assert circle.dxf.radius == pytest.approx(radius, abs=1e-9)
     assert circle.dxf.layer == "cut.outer"
-    assert not space.query("LWPOLYLINE")
+    assert {entity.dxf.layer for entity in space.query("LWPOLYLINE")} == {"etch"}
 
 
 def test_the_manifest_tells_the_joints(manifest):

@@ -154,7 +154,7 @@ def test_a_plate_that_does_not_go_through_the_log_is_bridged_at_its_foot(workspa
     manifold = made(workspace, changed(SIX, ("through   = true", "through   = false")))
     (failed,) = [finding for finding in manifold.checks() if finding.check == "gas kept apart"]
     assert failed.verdict == "fail"
-    assert "outlet+log" in failed.advice
+    assert "log+outlet" in failed.advice
 
 
 def test_a_run_that_goes_nowhere_is_told(workspace):
@@ -216,3 +216,30 @@ def test_a_crossover_between_them_makes_them_one_and_is_named(workspace):
     (warned,) = [f for f in manifold.checks() if f.check == "gas kept apart"]
     assert warned.verdict == "warn"
     assert "across" in warned.advice
+
+
+def test_gas_comes_in_by_a_salvaged_piece(workspace):
+    text = """
+name = "case"
+units = "mm"
+[stock.log]
+pipe = "2 sch 40"
+material = "A53 B"
+[salvage.head]
+at = [0, 0, 0]
+along = [1, 0, 0]
+opening = { round = 50 }
+wall = 5
+material = "304L"
+[run.log]
+stock = "log"
+start = "head.cut"
+pieces = [{ straight = 80 }, { elbow = "LR" }]
+"""
+    manifold = made(workspace, text)
+    assert manifold.gas.line == "gas: undivided: log.end from port salvage.head"
+    found = {finding.check: finding.verdict for finding in manifold.checks() if finding.check.startswith("gas")}
+    assert found == {"gas gets out": "pass", "gas gets in": "pass"}
+    closed = made(workspace, text + 'end = "cap"\n')
+    (failed,) = [finding for finding in closed.checks() if finding.check == "gas gets out"]
+    assert (failed.subject, failed.verdict) == ("salvage.head", "fail")

@@ -106,7 +106,8 @@ def test_a_divider_through_a_log_is_one_plate_that_touches_nothing(tmp_path, lea
     # Outline and body lie within log and outlet, the gap off their bores.
     points = plate.outline.points(0.01)
     for side in (-2.0, 2.0):
-        world = plate.placed(points, np.full(len(points), side))
+        face = plate.middle.advanced(side)
+        world = face.origin - points[:, :1] * face.side + points[:, 1:] * face.ref
         in_log = np.hypot(world[:, 1], world[:, 2]) - (R_LOG - 0.4)
         lag = world - outlet.start.origin
         in_outlet = np.linalg.norm(np.cross(lag, outlet.start.axis), axis=1) - (R_OUTLET - 0.4)

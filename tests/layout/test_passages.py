@@ -11,6 +11,7 @@ import pytest
 
 import rootgap
 from rootgap.errors import GeometryError
+from rootgap.geometry.polygons import to_outline
 from rootgap.joints import FlangeWeld, Merge, OutletWeld, SalvageWeld
 from rootgap.layout import Cone, LobedCone, Reducer, Straight, Transition
 from rootgap.report import joint_rows
@@ -372,3 +373,25 @@ def test_what_is_not_in_line_has_no_body_for_overlap_but_a_skin(tmp_path):
     rim = piece.skin()(np.linspace(0, 1, 50), np.ones(50))
     away = np.linalg.norm(rim - piece.end.origin, axis=1)
     assert away == pytest.approx(np.full(50, 26.24 + 3.68), rel=0.03)
+
+
+@pytest.mark.parametrize(
+    "piece", ['{ transition = "tube", length = 45 }', '{ straight = 60, formed = "on" }', "{ straight = 60 }"]
+)
+def test_a_plate_is_marked_where_a_start_of_its_openings_shape_stands(tmp_path, piece):
+    """The mark is the wall's outside: all round it lies a wall off the opening, however that is turned."""
+    manifold = at_a_port(tmp_path, f"{piece}, {{ straight = 20 }}")
+    plate = next(pattern for pattern in manifold.patterns if pattern.kind == "plate")
+    (mark,) = (item.shape for item in plate.drawn if item.layer == "mark")
+    opening = next(iter(manifold.layout.plates.values())).openings[1]
+    apart = to_outline(opening.points(0.001), mark.points(0.001))
+    shaped = piece != "{ straight = 60 }"
+    assert (np.ptp(apart) < 0.01) == shaped
+    if shaped:
+        assert apart == pytest.approx(np.full(apart.shape, 1.651), abs=0.01)
+
+
+def test_a_formed_end_in_its_opening_is_not_marked_on_the_plate(tmp_path):
+    manifold = at_a_port(tmp_path, '{ straight = 60, formed = "in" }, { straight = 20 }')
+    plate = next(pattern for pattern in manifold.patterns if pattern.kind == "plate")
+    assert not [item for item in plate.drawn if item.layer == "mark"]

@@ -197,7 +197,7 @@ def test_the_draft_part_is_a_part_and_says_where_it_is_from():
 
 def test_a_part_of_no_kind_that_there_is(tmp_path: Path):
     (tmp_path / "p.toml").write_text('name = "a"\nkind = "vbnd"\n', encoding="utf-8")
-    with pytest.raises(InputErrors, match='kind: found "vbnd"; allowed: "flange", "vband"; did you mean vband'):
+    with pytest.raises(InputErrors, match='found "vbnd"; allowed: "flange", "vband", "table"; did you mean vband'):
         load_part(tmp_path / "p.toml")
 
 
@@ -208,3 +208,13 @@ def test_a_part_may_use_another_of_its_kind(tmp_path: Path):
     part = load_part(tmp_path / "own.toml")
     assert isinstance(part, VbandPart)
     assert (part.name, part.gap, part.outside) == ("own", 1.2, 92.0)
+
+
+def test_a_ring_behind_a_reducer_is_held_against_the_end_that_it_stands_on(tmp_path):
+    file = tmp_path / "case.toml"
+    text = FILE.format(od=76.1, male="", more="").replace("pieces = [{ straight = 40 },", "pieces = [CONE,")
+    cone = '{ straight = 30 }, { cone = "a", length = 60 }'
+    wide = '[stock.b]\npipe = { od = 90, wall = 2.0 }\nmaterial = "304"\n[vband.a]'
+    text = text.replace("CONE", cone).replace("[vband.a]", wide).replace('stock  = "a"', 'stock  = "b"')
+    file.write_text(text, encoding="utf-8")
+    assert verdicts(rootgap.load(file), "ring for pipe") == ["pass", "pass"]

@@ -18,8 +18,7 @@ from rootgap.geometry.paths import Path
 from rootgap.geometry.transition import transition
 from rootgap.joints.merge import Merge
 from rootgap.patterns.development import best_seam, cone_pattern, lobed_pattern, transition_pattern
-from rootgap.patterns.pattern import Pattern, purpose
-from rootgap.writers.build import KIND
+from rootgap.patterns.pattern import TEMPLATES, Pattern, purpose
 from rootgap.writers.dxf import dxf_bytes
 from rootgap.writers.sheets import PrintOptions, templates
 
@@ -70,7 +69,7 @@ class TestEach:
                 assert np.hypot(*(corners - (x, y)).T).min() < 1e-9
 
     def test_files_hold_it(self, pattern):
-        assert pattern.kind in KIND
+        assert pattern.kind in TEMPLATES
         document = ezdxf.read(io.StringIO(dxf_bytes(pattern).decode()))
         (cut,) = document.modelspace().query("LWPOLYLINE[layer=='cut']")
         assert cut.closed

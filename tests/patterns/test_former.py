@@ -7,7 +7,7 @@ import pytest
 from rootgap.geometry.openings import Oval, RoundedRectangle
 from rootgap.geometry.transition import formed
 from rootgap.patterns.former import former_pattern
-from rootgap.writers.build import KIND
+from rootgap.patterns.pattern import TEMPLATES
 from rootgap.writers.dxf import dxf_bytes
 
 
@@ -24,5 +24,5 @@ def test_former(port, said):
     facts = dict(pattern.facts)
     assert facts["Girth, bore to bore"] == f"pipe 134.3 mm, to be {port.girth:.1f} mm"
     assert facts["Size"] == f"{port.width:.2f} x {port.height:.2f} mm"
-    assert pattern.kind in KIND
+    assert pattern.kind in TEMPLATES
     assert dxf_bytes(pattern) == dxf_bytes(pattern)

@@ -8,6 +8,7 @@ import cadquery as cq
 import numpy as np
 import pytest
 
+import rootgap
 from rootgap.geometry.convex import blended, convex
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangle, placed
@@ -21,7 +22,9 @@ from rootgap.geometry.passages import (
 )
 from rootgap.geometry.paths import Circle, Shape
 from rootgap.geometry.transition import Transition, formed, transition
+from rootgap.joints import Cope
 from rootgap.joints.merge import Merge
+from rootgap.solids import whole
 from rootgap.solids.bodies import bored, is_sound, plate, rod, volume
 from rootgap.solids.passages import formed_pipe, frustum, lobed, passage
 
@@ -282,3 +285,39 @@ def test_step_files_hold_them(tmp_path: FilePath):
         (read,) = cq.importers.importStep(str(path)).solids().vals()
         assert is_sound(read)
         assert volume(read) == pytest.approx(volume(body), rel=1e-9)
+
+
+def test_a_hole_partly_beside_an_elbows_bore_is_told_and_still_made(tmp_path):
+    """Its metal has no closed form: the check says so, and the build does not end in a fault of the kernel's."""
+    file = tmp_path / "case.toml"
+    file.write_text(
+        """
+name = "case"
+units = "mm"
+[stock.primary]
+pipe = "1-1/4 sch 40"
+material = "A53 B"
+[stock.log]
+pipe = "2-1/2 sch 40"
+material = "A53 B"
+[run.log]
+stock = "log"
+start = { at = [-60, 0, 120], along = [1, 0, 0], ref = [0, 0, -1] }
+pieces = [{ straight = 100 }, { elbow = "LR", clock = 180 }, { straight = 150 }]
+ends = ["cap", "cap"]
+[run.b]
+stock = "primary"
+start = { at = [150, 3, 20], along = [0, 0, 1] }
+pieces = [{ straight = "fill" }]
+ends = ["cap", { cope = "log" }]
+""",
+        encoding="utf-8",
+    )
+    manifold = rootgap.load(file)
+    (cope,) = (joint for joint in manifold.joints if isinstance(joint, Cope))
+    assert not cope.opens_wholly
+    assert "fail" in [finding.verdict for finding in manifold.checks() if finding.check == "bore within bore"]
+    elbow = next(piece for piece in manifold.layout.pieces() if piece.id == "log-b")
+    made = whole.body(elbow, manifold.joints)
+    assert is_sound(made)
+    assert volume(made) < elbow.volume

@@ -49,17 +49,17 @@ def test_every_assembly_fits(path: Path, assembly_schema: jsonschema.Draft202012
     assembly_schema.validate(read(path))
 
 
-@pytest.mark.parametrize("path", sorted((ROOT / "parts").glob("*.toml")), ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", sorted((ROOT / "parts").rglob("*.toml")), ids=lambda path: path.stem)
 def test_every_part_fits(path: Path, part_schema: jsonschema.Draft202012Validator) -> None:
     part_schema.validate(read(path))
 
 
 @pytest.mark.parametrize(
-    "path", sorted((ROOT / "assemblies").glob("*.toml")) + sorted((ROOT / "parts").glob("*.toml")), ids=str
+    "path", sorted((ROOT / "assemblies").glob("*.toml")) + sorted((ROOT / "parts").rglob("*.toml")), ids=str
 )
 def test_every_demo_names_its_schema(path: Path) -> None:
     first = path.read_text(encoding="utf-8").partition("\n")[0]
-    kind = {"assemblies": "assembly", "parts": "part"}[path.parent.name]
+    kind = {"assemblies": "assembly", "parts": "part"}[path.relative_to(ROOT).parts[0]]
     assert (path.parent / first.removeprefix("#:schema ")).resolve() == HERE / f"{kind}.schema.json"
 
 

@@ -14,6 +14,7 @@ from rootgap.layout.pieces.disc import Disc, place_disc
 from rootgap.layout.pieces.divider import Divider, Tongue
 from rootgap.layout.pieces.elbow import Elbow, elbow_radius, place_elbow
 from rootgap.layout.pieces.fixture import FixturePlate
+from rootgap.layout.pieces.flat import Flat
 from rootgap.layout.pieces.half import Half, place_half
 from rootgap.layout.pieces.panel import Panel
 from rootgap.layout.pieces.pie import Pie, place_pie
@@ -21,6 +22,7 @@ from rootgap.layout.pieces.plate import Plate
 from rootgap.layout.pieces.reducer import Reducer, place_reducer
 from rootgap.layout.pieces.sheet import Cone, LobedCone, Transition, place_cone, place_transition
 from rootgap.layout.pieces.slip import Sleeve, place_slip
+from rootgap.layout.pieces.spike import Spike
 from rootgap.layout.pieces.straight import Straight, place_straight
 from rootgap.layout.pieces.vband import Ring, place_vband
 from rootgap.spec import (
@@ -44,9 +46,8 @@ Passage = Reducer | Cone | LobedCone | Transition
 Member = Tubular | Passage | Ring | Sleeve
 #: What closes a run's end.
 Closure = Cap | Disc
-#: What is cut from plate, and everything that is placed.
-Flat = Plate | Disc | Divider | Panel
-Piece = Member | Cap | Flat
+#: Everything that is placed.
+Piece = Member | Cap | Plate | Disc | Divider | Panel | Spike
 
 #: How a piece is placed, by the class of its spec.
 PLACERS: Mapping[type, Callable[[Any, Site], Member | tuple[Member, ...]]] = {
@@ -98,6 +99,7 @@ __all__ = [
     "Site",
     "Skin",
     "Sleeve",
+    "Spike",
     "Straight",
     "Tongue",
     "Transition",

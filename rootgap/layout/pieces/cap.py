@@ -28,6 +28,11 @@ class Cap:
     length: float
 
     @property
+    def leaves(self) -> PipeStock:
+        """The stock of what it is welded to: its own."""
+        return self.stock
+
+    @property
     def filled(self) -> None:
         """Nothing: whether others run into it is asked of their bodies."""
 

@@ -13,6 +13,7 @@ from rootgap.geometry.frames import Frame
 from rootgap.geometry.parting import Disc
 from rootgap.geometry.paths import Path, Shape
 from rootgap.layout.pieces.base import Array, Skin, Span
+from rootgap.layout.pieces.flat import Flat, slab_skin
 from rootgap.stock import Material
 
 
@@ -34,7 +35,7 @@ class Tongue:
 
 
 @dataclass(frozen=True, eq=False)
-class Divider:
+class Divider(Flat):
     """A flat plate inside a run. middle: its drawing's origin in the plane half way through it, axis square off
     it, ref the drawing's +y; thickness, gap: mm; disc: what closes the bore of `host`, a straight's mark; tongue:
     what goes down a run; parted: marks of the pieces that it parts from end to end or across."""
@@ -57,16 +58,6 @@ class Divider:
         return self.middle.advanced(-0.5 * self.thickness)
 
     @property
-    def end(self) -> Frame:
-        """The frame on its other face."""
-        return self.middle.advanced(0.5 * self.thickness)
-
-    @property
-    def length(self) -> float:
-        """Its thickness, mm."""
-        return self.thickness
-
-    @property
     def filled(self) -> None:
         """Nothing: whether others run into it is asked of their bodies."""
 
@@ -85,44 +76,18 @@ class Divider:
             raise ValueError(f"{self.id} is neither down a run nor across one")
         return parting.tongue(self.tongue.half, self.tongue.start, self.tongue.end)
 
-    @property
-    def volume(self) -> float:
-        """Metal volume, mm3."""
-        return abs(self.outline.area) * self.thickness
-
-    @property
-    def made_from(self) -> str:
-        """What to take."""
-        return f"plate, {self.thickness:g} mm"
-
     def side(self, points: Array) -> Array:
         """Return how far points, (n, 3), mm, lie off the plate's faces, mm, (n,): above nought on the side that
         its axis points to, below on the other, nought within its thickness."""
         off = (points - self.middle.origin) @ self.middle.axis
         return np.sign(off) * np.maximum(np.abs(off) - 0.5 * self.thickness, 0.0)
 
-    def placed(self, points: Array, depth: Array) -> Array:
-        """Return points of the drawing, (n, 2), mm, `depth`, (n,), mm, off the middle plane, in space, (n, 3)."""
-        frame = self.middle
-        x, y = points.T
-        return frame.origin - x[:, None] * frame.side + y[:, None] * frame.ref + depth[:, None] * frame.axis
-
     def skin(self, span: Span | None = None) -> Skin:
         """Return a map over both faces and the edge. span (mm) is of no use here."""
         rim = self.outline.points(0.01)
-        rim = np.vstack([rim, rim[:1]])
-        along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(rim, axis=0), axis=1))])
         # A disc with a tongue is star-shaped about where the one passes into the other.
         middle = np.array([0.0, 0.0 if self.tongue is None or self.disc else rim[:, 1].mean()])
-
-        def points(u: Array, v: Array) -> Array:
-            at = np.column_stack([np.interp(u * along[-1], along, rim[:, axis]) for axis in (0, 1)])
-            # v runs out over one face, across the edge, and back over the other.
-            out = np.clip(np.minimum(v, 1.0 - v) * 4.0, 0.0, 1.0)
-            depth = (np.clip(2.0 * v - 0.5, 0.0, 1.0) - 0.5) * self.thickness
-            return self.placed(middle + out[:, None] * (at - middle), depth)
-
-        return points
+        return slab_skin(self.start, rim, middle, self.thickness)
 
     def record(self) -> dict[str, Any]:
         """Return the plate's run, material and figures."""

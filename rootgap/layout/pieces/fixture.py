@@ -13,6 +13,7 @@ from rootgap.geometry.frames import Frame, vector
 from rootgap.geometry.paths import Path, Point, Shape
 from rootgap.geometry.polygons import inside
 from rootgap.layout.pieces.base import Array
+from rootgap.layout.pieces.flat import Flat
 from rootgap.stock.materials import Material
 
 #: How far, mm, chords lie from a plate's edges where room is looked at.
@@ -32,9 +33,9 @@ class Lettering:
 
 
 @dataclass(frozen=True, eq=False)
-class FixturePlate:
+class FixturePlate(Flat):
     """A flat plate. start: its drawing's origin on the face at which it begins, axis through it, ref the drawing's
-    +y; about: what it does; holes: all that is cut out of it; length: its thickness, mm; scribed: lines etched into
+    +y; about: what it does; holes: all that is cut out of it; thickness: mm; scribed: lines etched into
     it; lettered: words etched into it; feet: x of its drawing, mm, at which it stands in the base by a tab of width
     foot, mm."""
 
@@ -43,7 +44,7 @@ class FixturePlate:
     about: str
     start: Frame
     outline: Path
-    length: float
+    thickness: float
     metal: Material
     holes: tuple[Shape, ...] = ()
     scribed: tuple[Shape, ...] = ()
@@ -52,9 +53,9 @@ class FixturePlate:
     foot: float = 0.0
 
     @property
-    def end(self) -> Frame:
-        """The frame on its other face."""
-        return self.start.advanced(self.length)
+    def cutouts(self) -> tuple[Shape, ...]:
+        """What is cut out of it, in the drawing, mm."""
+        return self.holes
 
     @property
     def right(self) -> Array:
@@ -63,35 +64,25 @@ class FixturePlate:
 
     def at(self, x: float, y: float) -> Array:
         """Return the point (3,), mm, of (x, y), mm, of the drawing, half way through the plate."""
-        return self.start.origin + x * self.right + y * self.start.ref + 0.5 * self.length * self.start.axis
-
-    @property
-    def volume(self) -> float:
-        """Metal volume, mm3."""
-        return (abs(self.outline.area) - sum(abs(hole.area) for hole in self.holes)) * self.length
-
-    @property
-    def made_from(self) -> str:
-        """What to take."""
-        return f"plate, {self.length:g} mm"
+        return self.start.origin + x * self.right + y * self.start.ref + 0.5 * self.thickness * self.start.axis
 
     @cached_property
     def filled(self) -> Prism:
         """The body that it fills, curves as chords."""
         holes = tuple(hole.points(CHORD) for hole in self.holes)
-        return Prism(self.start, self.outline.points(CHORD), holes, self.length)
+        return Prism(self.start, self.outline.points(CHORD), holes, self.thickness)
 
     @cached_property
     def rough(self) -> Prism:
         """The same, curves as coarse chords and no holes: enough to look for a place beside it."""
-        return Prism(self.start, self.outline.points(COARSE), (), self.length)
+        return Prism(self.start, self.outline.points(COARSE), (), self.thickness)
 
     @property
     def corners(self) -> Array:
         """The corners, (8, 3), mm, of a box round it."""
         x0, y0, x1, y1 = self.outline.bounds()
         flat = np.array([self.at(x, y) for x in (x0, x1) for y in (y0, y1)])
-        return np.vstack([flat + share * self.length * self.start.axis for share in (-0.5, 0.5)])
+        return np.vstack([flat + share * self.thickness * self.start.axis for share in (-0.5, 0.5)])
 
     def samples(self, spacing: float) -> Array:
         """Return points, (n, 3), mm, on both faces and half way through, at most `spacing` mm apart along the outer
@@ -111,14 +102,14 @@ class FixturePlate:
             metal &= ~inside(grid, hole.points(COARSE))
         flat = np.vstack([rim, grid[metal]])
         points = self.start.origin + flat[:, :1] * self.right + flat[:, 1:] * self.start.ref
-        return np.vstack([points + share * self.length * self.start.axis for share in (0.0, 0.5, 1.0)])
+        return np.vstack([points + share * self.thickness * self.start.axis for share in (0.0, 0.5, 1.0)])
 
     def record(self) -> dict[str, Any]:
         """Return what it does, its material and thickness, and how many tabs it stands on."""
         return {
             "about": self.about,
             "material": self.metal.grade,
-            "thickness": self.length,
+            "thickness": self.thickness,
             "feet": len(self.feet),
         }
 

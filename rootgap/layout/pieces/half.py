@@ -19,7 +19,7 @@ from rootgap.geometry.tube import Tube
 from rootgap.layout.pieces.base import Array, Site, Skin, Span
 from rootgap.layout.pieces.panel import Panel, half_disc, under
 from rootgap.spec import HalfSpec
-from rootgap.stock import PipeStock
+from rootgap.stock import Material, PipeStock, material
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,10 +96,15 @@ class Half:
         """A few signs for a run's table."""
         return f"half {self.length:.1f}"
 
+    @property
+    def _plate_metal(self) -> Material:
+        """What its plates are of: the pipe's family, for its grade is one of pipe."""
+        return material(self.stock.material.name)
+
     @cached_property
     def ends(self) -> tuple[Panel, Panel]:
         """The half discs on its ends."""
-        facing, metal, radii = self.facing, self.stock.material, (self.stock.r_in, self.stock.r_out)
+        facing, metal, radii = self.facing, self._plate_metal, (self.stock.r_in, self.stock.r_out)
         near = Frame(facing.origin, vector(-facing.axis), facing.ref)
         return (
             half_disc(f"{self.id}-start", self.run, metal, near, radii, self.discs),
@@ -114,7 +119,7 @@ class Half:
         facing, radii = self.facing, (self.stock.r_in, self.stock.r_out)
         below = Frame(facing.origin, vector(-facing.ref), vector(facing.side))
         spans = (-self.discs, self.length + self.discs), (0.0, self.length)
-        return under(f"{self.id}-plate", self.run, self.stock.material, below, spans, radii, self.thickness)
+        return under(f"{self.id}-plate", self.run, self._plate_metal, below, spans, radii, self.thickness)
 
     @property
     def panels(self) -> tuple[Panel, ...]:

@@ -10,15 +10,15 @@ import numpy as np
 from rootgap.geometry.distance import Block, Body, HalfRod
 from rootgap.geometry.frames import Frame, vector
 from rootgap.geometry.paths import Path
-from rootgap.layout.pieces.base import Skin, Span
-from rootgap.layout.pieces.slab import slab_skin
+from rootgap.layout.pieces.base import Span
+from rootgap.layout.pieces.flat import Flat
 from rootgap.stock.materials import Material
 
 
 @dataclass(frozen=True, eq=False)
-class Panel:
+class Panel(Flat):
     """A flat plate. start: its drawing's origin on the face that the half stands on; axis: through the plate,
-    away from the half; ref: the drawing's +y; length: its thickness, mm; name: what it is; bore: where the half's
+    away from the half; ref: the drawing's +y; thickness: mm; name: what it is; bore: where the half's
     bore ends on it; filled: the body that it fills."""
 
     kind: ClassVar[str] = "panel"
@@ -27,33 +27,19 @@ class Panel:
     name: str
     start: Frame
     outline: Path
-    length: float
+    thickness: float
     metal: Material
     bore: Path
     filled: Body
 
     @property
-    def end(self) -> Frame:
-        """The frame on its other face."""
-        return self.start.advanced(self.length)
-
-    @property
-    def volume(self) -> float:
-        """Metal volume, mm3."""
-        return self.outline.area * self.length
-
-    @property
     def made_from(self) -> str:
         """What to take."""
-        return f"{self.name}, plate {self.length:g} mm"
-
-    def skin(self, span: Span | None = None) -> Skin:
-        """Return a map over both faces and the edge. span (mm) is of no use here."""
-        return slab_skin(self.start, self.outline, self.length)
+        return f"{self.name}, plate {self.thickness:g} mm"
 
     def record(self) -> dict[str, Any]:
         """Return what it is, its material and its thickness."""
-        return {"name": self.name, "run": self.run, "material": self.metal.name, "thickness": self.length}
+        return {"name": self.name, "run": self.run, "material": self.metal.grade, "thickness": self.thickness}
 
 
 def half_disc(mark: str, run: str, metal: Material, on: Frame, radii: tuple[float, float], thickness: float) -> Panel:

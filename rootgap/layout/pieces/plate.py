@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, ClassVar
 
+from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.openings import placed
-from rootgap.geometry.paths import Circle, Path, Shape
-from rootgap.layout.pieces.base import Array, Skin, Span
-from rootgap.layout.pieces.slab import slab_skin
+from rootgap.geometry.paths import Path, Shape
+from rootgap.layout.pieces.base import Array
+from rootgap.layout.pieces.flat import Flat
 from rootgap.spec import FlangePart
+from rootgap.stock import Material
 
 
 @dataclass(frozen=True, eq=False)
-class Plate:
+class Plate(Flat):
     """A flange. start: its drawing's origin on the face at which the plate begins; axis: through
     the plate, along the gas; ref: the drawing's +y."""
 
@@ -25,14 +28,14 @@ class Plate:
     start: Frame
 
     @property
-    def end(self) -> Frame:
-        """The frame on the face where the gas leaves."""
-        return self.start.advanced(self.part.thickness)
+    def thickness(self) -> float:
+        """Thickness of the plate, mm."""
+        return self.part.thickness
 
     @property
-    def length(self) -> float:
-        """Its thickness, mm."""
-        return self.part.thickness
+    def metal(self) -> Material:
+        """What the plate is of."""
+        return self.part.metal
 
     @property
     def filled(self) -> None:
@@ -54,9 +57,9 @@ class Plate:
         return face.origin + points[:, :1] * self.right + points[:, 1:] * face.ref
 
     @cached_property
-    def edge(self) -> Path:
-        """The outer edge."""
-        return self.part.edge()
+    def outlines(self) -> tuple[Path, ...]:
+        """The outer edge of each of its plates: one, where it is not cut apart."""
+        return self.part.edges()
 
     @cached_property
     def openings(self) -> tuple[Shape, ...]:
@@ -64,29 +67,23 @@ class Plate:
         return tuple(placed(port.opening.opening().shape(), port.at, port.angle) for port in self.part.port)
 
     @cached_property
-    def bolt_holes(self) -> tuple[Circle, ...]:
-        """The bolt holes."""
-        return tuple(Circle(at, 0.5 * diameter) for at, diameter, _ in self.part.holes())
+    def bolt_holes(self) -> tuple[Shape, ...]:
+        """The bolt holes, round or slotted."""
+        return tuple(hole.shape for hole in self.part.holes())
+
+    def sunk(self, ports: Sequence[int]) -> float:
+        """Return how far, mm, a pipe goes in at some of its openings. Raises GeometryError where they differ."""
+        depths = {self.part.port[number - 1].sunk(self.part.thickness) for number in ports}
+        if len(depths) > 1:
+            raise GeometryError(self.id, "one pipe goes in to two depths", "give these ports the same socket")
+        return depths.pop()
 
     @property
-    def area(self) -> float:
-        """Area of the face, mm2, less openings and holes."""
-        return self.edge.area - sum(abs(shape.area) for shape in (*self.openings, *self.bolt_holes))
-
-    @property
-    def volume(self) -> float:
-        """Metal volume, mm3."""
-        return self.area * self.part.thickness
-
-    @property
-    def made_from(self) -> str:
-        """What to take."""
-        return f"plate, {self.part.thickness:g} mm"
-
-    def skin(self, span: Span | None = None) -> Skin:
-        """Return a map over both faces and the edge, the openings taken as filled. span (mm) is of no use here."""
-        return slab_skin(self.start, self.edge, self.part.thickness)
+    def cutouts(self) -> tuple[Shape, ...]:
+        """The port openings and the bolt holes."""
+        return *self.openings, *self.bolt_holes
 
     def record(self) -> dict[str, Any]:
         """Return the plate's part, material and thickness."""
-        return {"part": self.part.name, "material": self.part.material, "thickness": self.part.thickness}
+        record = {"part": self.part.name, "material": self.metal.grade, "thickness": self.thickness}
+        return record | ({"plates": len(self.outlines)} if len(self.outlines) > 1 else {})

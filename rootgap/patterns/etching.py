@@ -1,0 +1,169 @@
+"""Lettering that a table scribes: every label of a plate as strokes, where there is metal for it.
+
+A label that has no metal under it where it stands, such as a pipe's name in its port, goes to the nearest place that
+has, and stays as a drawing's text where none is near.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from rootgap.geometry.paths import Array, Circle, Path, Point
+from rootgap.geometry.raster import Cells, filled, grown, touched
+from rootgap.patterns.cutting import outside
+from rootgap.patterns.pattern import TEMPLATES, Drawn, Label, Pattern, purpose
+from rootgap.patterns.strokes import lettered, strokes, width
+
+#: Side of the cells in which room is looked for, mm, and how many there may be along a side.
+CELL, MOST_CELLS = 1.0, 1500
+#: Lettering keeps so far off edges, lines and other lettering, mm.
+CLEAR = 1.5
+#: A label goes no further than this from its place, mm.
+FAR = 60.0
+#: The part's own name is tried at these heights, mm.
+NAME_HEIGHTS = (6.0, 5.0, 4.0, 3.0, 2.5)
+#: A label that moves ends at most this share as far from its own place as from any other label's.
+OWN = 0.8
+#: A label is tried at these shares of its height, but not below the least, mm.
+SHARES = (1.0, 0.8, 0.6)
+LEAST_HEIGHT = 2.0
+#: Half a centre mark, mm, and its share of the hole's radius.
+ARM, ARM_SHARE = 2.0, 0.6
+
+
+def etched(pattern: Pattern) -> Pattern:
+    """Return a plate's pattern as a table has it: lettering as strokes on layer `etch`, the part's name among it, a
+    cross in every hole that is drilled, and nothing drawn that is not for the table."""
+    room = _Room(pattern)
+    # The seam's line is the cut's own.
+    drawn = [item for item in pattern.drawn if purpose(item.layer) not in ("edge", "tab", "inside")]
+    crosses = [Drawn("mark.centre", arm) for item in drawn if item.layer == "drill" for arm in _cross(item.shape)]
+    left: list[Label] = []
+    lines: list[Path] = []
+    named = any(label.text == pattern.name for label in pattern.labels)
+    for label in pattern.labels:
+        others = [other.at for other in pattern.labels if other is not label]
+        wanted = replace(label, text=_part(pattern)) if label.text == pattern.name else label
+        heights = [height for share in SHARES if (height := share * label.height) >= LEAST_HEIGHT]
+        found = room.place(wanted, heights or [label.height], others)
+        if found is None:
+            left.append(label)
+        else:
+            lines += strokes(found.text, found.at, found.height, found.angle, found.anchor)
+    if not named:
+        x0, y0, x1, y1 = pattern.bounds()
+        wanted = Label("text", (0.5 * (x0 + x1), 0.5 * (y0 + y1)), _part(pattern), NAME_HEIGHTS[0], anchor="middle")
+        found = room.place(wanted, NAME_HEIGHTS, reach=np.inf)
+        if found is not None:
+            lines += strokes(found.text, found.at, found.height, found.angle, found.anchor)
+    lettering = [Drawn("etch", line) for line in lines]
+    return replace(pattern, drawn=(*lettering, *crosses, *drawn), labels=tuple(left))
+
+
+def _part(pattern: Pattern) -> str:
+    """Return the mark of the part: a template bears its kind after it."""
+    return pattern.name.rpartition(".")[0] if pattern.kind in TEMPLATES else pattern.name
+
+
+def _cross(hole: Circle | Path) -> tuple[Path, ...]:
+    if not isinstance(hole, Circle):
+        return ()
+    (x, y), arm = hole.center, min(ARM, ARM_SHARE * hole.radius)
+    return Path.through([(x - arm, y), (x + arm, y)]), Path.through([(x, y - arm), (x, y + arm)])
+
+
+class _Room:
+    """Where a plate has metal with nothing on it yet."""
+
+    def __init__(self, pattern: Pattern) -> None:
+        """Look at everything that is cut, drilled or marked."""
+        x0, y0, x1, y1 = pattern.bounds()
+        self.cell = max(CELL, max(x1 - x0, y1 - y0) / MOST_CELLS)
+        self.origin = (x0 - self.cell, y0 - self.cell)
+        self.shape = int((x1 - x0) / self.cell) + 3, int((y1 - y0) / self.cell) + 3
+        rings, lines = [], []
+        for item in pattern.drawn:
+            points = item.shape.points(0.2)
+            closed = isinstance(item.shape, Circle) or item.shape.closed
+            if outside(item.layer) or item.layer in ("cut.inner", "drill"):
+                rings.append(points)
+            if purpose(item.layer) != "edge":
+                lines.append(np.vstack([points, points[:1]]) if closed else points)
+        metal = filled(rings, self.origin, self.cell, self.shape)
+        self.free = metal & ~self._near(lines)
+        # Text may lie across marks where it was put, but never over an edge.
+        self.metal = metal & ~self._near([np.vstack([ring, ring[:1]]) for ring in rings])
+
+    def _near(self, lines: Sequence[Array]) -> Cells:
+        cells = np.zeros(self.shape, dtype=bool)
+        for line in lines:
+            cells |= touched(line, self.origin, self.cell, self.shape)
+        return grown(cells, CLEAR / self.cell + 0.5)
+
+    def place(
+        self, label: Label, heights: Sequence[float], others: Sequence[Point] = (), reach: float = FAR
+    ) -> Label | None:
+        """Return the label where there is room for it, which is then taken; None where there is none.
+        heights: to try, mm; others: where other labels are meant to be, mm; reach: how far it may go, mm."""
+        if not lettered(label.text):
+            return None
+        at = replace(label, height=heights[0])
+        # Best clear of every line, then across marks, which does no harm.
+        tries = (
+            self._nearest(replace(label, height=height), others, reach, on)
+            for on in (self.free, self.metal)
+            for height in heights
+        )
+        found = at if self._fits(at) else next((place for place in tries if place is not None), None)
+        if found is not None:
+            self._take(found)
+        return found
+
+    def _chains(self, label: Label) -> tuple[Array, ...]:
+        lines = strokes(label.text, label.at, label.height, label.angle, label.anchor)
+        return tuple(np.array(line.vertices)[:, :2] for line in lines)
+
+    def _cells(self, label: Label) -> Cells:
+        cells = np.zeros(self.shape, dtype=bool)
+        for chain in self._chains(label):
+            cells |= touched(chain, self.origin, self.cell, self.shape)
+        return cells
+
+    def _fits(self, label: Label) -> bool:
+        low = np.array(self.origin)
+        high = low + np.array(self.shape) * self.cell
+        points = np.vstack(self._chains(label))
+        return bool(((points > low) & (points < high)).all() and self.metal[self._cells(label)].all())
+
+    def _nearest(self, label: Label, others: Sequence[Point], reach: float, on: Cells) -> Label | None:
+        """Return the label, level, in the place nearest to its own whose cells are all `on`, and which is not as near
+        to that of another, for it would be taken for that one's."""
+        wide = int(np.ceil(width(label.text, label.height) / self.cell)) + 1
+        high = int(np.ceil(label.height / self.cell)) + 1
+        if wide >= self.shape[0] or high >= self.shape[1]:
+            return None
+        taken = np.zeros((self.shape[0] + 1, self.shape[1] + 1), dtype=np.int32)
+        taken[1:, 1:] = np.cumsum(np.cumsum(~on, axis=0), axis=1)
+        full = taken[wide:, high:] - taken[:-wide, high:] - taken[wide:, :-high] + taken[:-wide, :-high]
+        places = np.argwhere(full == 0)
+        if not len(places):
+            return None
+        shift = {"left": 0.5, "middle": 0.0, "right": -0.5}[label.anchor] * width(label.text, label.height)
+        aim = np.array(label.at) + (shift, 0.5 * label.height)
+        middles = self.origin + (places + 0.5 * np.array([wide, high])) * self.cell
+        off = np.linalg.norm(middles - aim, axis=1)
+        for other in others:
+            off = np.where(off > OWN * np.linalg.norm(middles - other, axis=1), np.inf, off)
+        best = int(np.argmin(np.round(off, 6)))
+        if off[best] > reach or np.isinf(off[best]):
+            return None
+        x, y = middles[best]
+        return replace(label, at=(float(x), float(y) - 0.5 * label.height), angle=0.0, anchor="middle")
+
+    def _take(self, label: Label) -> None:
+        over = grown(self._cells(label), CLEAR / self.cell + 0.5)
+        self.free &= ~over
+        self.metal &= ~over
