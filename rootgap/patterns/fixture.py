@@ -35,10 +35,8 @@ def _pattern(fixture: Fixture, plate: FixturePlate) -> Pattern:
 
 
 def _notes(fixture: Fixture, plate: FixturePlate) -> list[str]:
-    notes = [
-        f"Measure the sheet: slots are for {plate.thickness:g} mm and {2.0 * fixture.fit:g} mm wider; "
-        "thicker sheet jams.",
-    ]
+    wider = 2.0 * fixture.fit
+    notes = [f"Measure the sheet: slots are for {plate.thickness:g} mm and {wider:g} mm wider; thicker sheet jams."]
     if plate is fixture.plates[0]:
         notes.append("Stand it on bars, so that bolt heads clear the bench. It is for tacking: it is no heat sink.")
     elif plate.id in fixture.posts.values():
