@@ -144,12 +144,13 @@ def fits_target(cope: Cope, ends: Mapping[Which, CutEnd]) -> None:
     # A wrap of holes goes no further than the axis does, even where a slanted end is longer at this clock.
     near, far = np.maximum(near, 0.0), np.minimum(far, target.length)
     past_start, past_end = float((near - along).max()), float((along - far).max())
-    if target.bending and (np.abs(target.filled(0.0).distance(points) - target.r_out) > GRAZE).any():
-        # It lands on the bend's flat end: by how much it would run on there is not known.
+    off = np.linalg.norm(target.rolled(clock, along) - points, axis=1)
+    if not target.round and (off > GRAZE).any():
+        # It lands on the bend's or the cone's flat end: by how much it would run on there is not known.
         raise GeometryError(
             cope.branch.piece,
             f"its foot runs off the {'start' if past_start > -GRAZE else 'end'} of {target.piece}",
-            "turn the elbow before it, or use a larger bend",
+            f"move it along run.{target.run}" if target.taper else "turn the elbow before it, or use a larger bend",
         )
     for past, where in ((past_start, "start"), (past_end, "end")):
         if past > 0.0:
