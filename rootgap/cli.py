@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import math
 import os
+import re
 import shlex
 import signal
 import sys
@@ -27,6 +28,7 @@ from rootgap.errors import InputErrors, RootgapError, StockError, UnitError
 if TYPE_CHECKING:
     from rootgap.checks import Finding
     from rootgap.manifold import Built, Progress
+    from rootgap.spec import FlangePart
 
 app = typer.Typer(
     name="rootgap",
@@ -49,6 +51,21 @@ class Paper(str, Enum):  # noqa: UP042  typer shows and takes the values of such
 
     letter = "letter"
     a4 = "a4"
+
+
+class Units(str, Enum):  # noqa: UP042  as above
+    """Units of a parameter file."""
+
+    mm = "mm"
+    inch = "in"
+class Drawn(str, Enum):  # noqa: UP042
+    """Units of a drawing."""
+
+    auto = "auto"
+    mm = "mm"
+    inch = "in"
+    cm = "cm"
+    m = "m"
 
 
 FileArgument = Annotated[Path, typer.Argument(help="parameter file of an assembly", metavar="FILE", show_default=False)]
@@ -211,7 +228,7 @@ def stock(
     as_json: JsonOption = False,
     quiet: QuietOption = False,
 ) -> None:
-    """Search the tables of pipe, elbows and metals.
+    """Search the tables of pipe, elbows, fasteners and metals.
 
     Example: rootgap stock 1-1/2 sch 10
     """
@@ -228,13 +245,266 @@ def stock(
             _say(f"Source: {source}")
 
 
-def _neighbours(words: str) -> str:
-    """Return what to say of a size that no table has: the neighbours that exist, where it is a pipe's or a tube's."""
-    from rootgap.stock import pipe, tube
+@app.command()
+def match(
+    plate: Annotated[Path, typer.Argument(metavar="A", help="flange that is to go on", show_default=False)],
+    onto: Annotated[Path, typer.Argument(metavar="B", help="flange that it is to go on", show_default=False)],
+    out: Annotated[Path | None, typer.Option("--out", help="SVG picture to write", metavar="FILE")] = None,
+    loose: Annotated[
+        bool, typer.Option("--loose", help="bolts go loose through B's holes too; else they stand fast in them")
+    ] = False,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Show whether flange A bolts onto flange B.
 
-    for size in (pipe, tube):
+    As it is, turned half round, mirrored (the plate flipped, the other bank) and both; and what it does to the ports.
+    Where it bolts up in no way, the exit code is 1.
+
+    Example: rootgap match parts/head-jet-boat-v6.toml parts/head-sand-rail-four.toml --out match.svg
+    """
+    from rootgap.plates.match import match as matched
+    from rootgap.plates.told import match_lines, match_record, match_rows, port_fit_rows
+    from rootgap.writers.overlay import overlay_svg
+
+    a, b = _flange(plate), _flange(onto)
+    fits = matched(a, b, loose=loose)
+    if out:
+        _write_text(out, overlay_svg(a, b, fits), ".svg")
+    if as_json:
+        _print_json({"plate": a.name, "onto": b.name, "picture": str(out) if out else None, "fits": match_record(fits)})
+    elif not quiet:
+        _table(f"{a.name} on {b.name}", match_rows(fits))
+        for fit in fits:
+            if fit.verdict != "never":
+                _table(f"Ports, {fit.orientation}", port_fit_rows(fit))
+        for line in match_lines(fits):
+            _say(line)
+        if out:
+            _say(f"Wrote {out}")
+    if not any(fit.verdict == "bolts up" for fit in fits):
+        raise typer.Exit(1)
+
+
+@app.command()
+def calipers(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="caliper sheet", show_default=False)],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="corrected flange to write; else out/NAME.toml", metavar="FILE")
+    ] = None,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Fit a flange to caliper distances.
+
+    Says where its bolts and ports lie, how sure that is, and which distance is to be taken again (exit code 1 then).
+    Writes the corrected flange.
+
+    Example: rootgap calipers parts/head-measured.toml
+    """
+    from rootgap.plates.calipers import measure
+    from rootgap.plates.told import caliper_lines, caliper_record, place_rows, reading_rows
+    from rootgap.writers.part import part_text
+
+    found = measure(file)
+    out = out or Path("out") / f"{found.part.name}.toml"
+    comments = [f"Corrected by the caliper distances of {file.name}.", *caliper_lines(found)]
+    _write_text(out, part_text(found.part, comments), ".toml", file)
+    if as_json:
+        _print_json({"name": found.part.name, "file": str(out), **caliper_record(found)})
+    elif not quiet:
+        _table("Distances", reading_rows(found))
+        if found.places:
+            _table("Places", place_rows(found))
+        for line in caliper_lines(found):
+            _say(line)
+        _say(f"Wrote {out}")
+    if found.again:
+        raise typer.Exit(1)
+
+
+@app.command("import")
+def import_(
+    drawing: Annotated[Path, typer.Argument(metavar="OUTLINE.dxf", help="DXF outline of a flange", show_default=False)],
+    out: Annotated[
+        Path | None, typer.Option("--out", help="flange to write; else out/NAME.toml", metavar="FILE")
+    ] = None,
+    name: Annotated[str, typer.Option("--name", help="of the flange; else the drawing's")] = "",
+    units: Annotated[Drawn, typer.Option("--units", help="of the drawing; by the file and its size")] = Drawn.auto,
+    tolerance: Annotated[
+        str, typer.Option("--tolerance", help="ends nearer than this are joined, shapes that near recognised")
+    ] = "0.1 mm",
+    thickness: Annotated[str, typer.Option("--thickness", help="of the plate")] = "12 mm",
+    material: Annotated[str, typer.Option("--material", help="of the plate")] = "carbon steel",
+    largest_bolt: Annotated[str, typer.Option("--largest-bolt", help="a larger circle is a port")] = "20 mm",
+    layer: Annotated[list[str] | None, typer.Option("--layer", help="only this one; may stand more than once")] = None,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Make a flange from a DXF outline.
+
+    Joins what does not quite meet, finds the edge, takes circles for bolt holes and closed loops for ports, and says
+    all that it did.
+
+    Example: rootgap import outline.dxf --thickness "12 mm" --out parts/head-mine.toml
+    """
+    from rootgap.plates.drawing import imported
+    from rootgap.writers.part import part_text
+
+    name = name or re.sub(r"[^A-Za-z0-9._-]+", "-", drawing.stem).strip("-._") or "flange"
+    lengths = [
+        _option(word, text)
+        for word, text in (("thickness", thickness), ("tolerance", tolerance), ("largest-bolt", largest_bolt))
+    ]
+    if not 0.001 <= lengths[1] <= 5.0:
+        raise typer.BadParameter("allowed: 0.001 to 5 mm", param_hint="--tolerance")
+    found = imported(
+        drawing,
+        name=name,
+        thickness=lengths[0],
+        material=material,
+        tolerance=lengths[1],
+        units="" if units is Drawn.auto else units.value,
+        layers=layer or (),
+        largest_bolt=lengths[2],
+    )
+    out = out or Path("out") / f"{name}.toml"
+    _write_text(out, part_text(found.part, [f"Imported from {drawing.name}.", *found.told]), ".toml", drawing)
+    if as_json:
+        _print_json({"name": name, "file": str(out), "told": list(found.told)})
+    elif not quiet:
+        for line in found.told:
+            _say(line)
+        _say(f"Thickness {found.part.thickness:g} mm and {found.part.material} are options: no drawing has them.")
+        _say(f"Wrote {out}")
+        _say(f"Next: measure it with calipers, or rootgap ports {_quoted(out)}")
+
+
+@app.command()
+def ports(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="parameter file of a flange", show_default=False)],
+    also: Annotated[
+        list[str] | None, typer.Option("--also", help='tube or pipe beside the table, such as "1.75 in x 16 ga"')
+    ] = None,
+    larger: Annotated[
+        str, typer.Option("--larger", help="how much larger a bore may be", metavar="LENGTH")
+    ] = "0.76 mm",
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Show which pipe makes each port of a flange.
+
+    By the girth of its bore where its end is worked to the port, and what a round end leaves as dam and oversize.
+    Where no pipe fits a port, the exit code is 1.
+
+    Example: rootgap ports parts/head-sand-rail-four.toml --also "1.75 in x 16 ga"
+    """
+    from rootgap.plates.ports import SOURCE, SUPPORT, pipes_for
+    from rootgap.plates.told import pipe_rows, port_title
+
+    found = pipes_for(_flange(file), also or (), _option("larger", larger))
+    if as_json:
+        _print_json({"source": SOURCE, "support": SUPPORT, "ports": [asdict(each) for each in found]})
+    elif not quiet:
+        for each in found:
+            _table(port_title(each), pipe_rows(each))
+            if not each.fitting:
+                _say("No pipe of the table fits: roll a transition, or open the port.")
+        _say("Clock 0 is the drawing's +y, clockwise along the gas (anticlockwise in the drawing).")
+        _say(f"Limit: {SOURCE} [{SUPPORT}]")
+    if not all(each.fitting for each in found):
+        raise typer.Exit(1)
+
+
+@app.command()
+def trace(
+    image: Annotated[Path | None, typer.Argument(help="a scan, or a photograph on the sheet", metavar="IMAGE")] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="flange file to write; IMAGE's name without")] = None,
+    picture: Annotated[Path | None, typer.Option("--picture", help="drawing of what was found, a PNG")] = None,
+    dpi: Annotated[float | None, typer.Option("--dpi", help="of a scan, where its file does not say")] = None,
+    thickness: Annotated[str, typer.Option("--thickness", help="of the plate to cut", metavar="LENGTH")] = "12 mm",
+    material: Annotated[str, typer.Option("--material", help="of the plate to cut")] = "carbon steel",
+    units: Annotated[Units, typer.Option("--units", help="of the file's figures")] = Units.mm,
+    mirror: Annotated[bool, typer.Option("--mirror", help="the face that lies on the head is seen")] = False,
+    turn: Annotated[bool, typer.Option("--turn", help="x runs to the picture's left, or down")] = False,
+    sheet: Annotated[Path | None, typer.Option("--sheet", help="write the calibration sheet, a PDF")] = None,
+    paper: Annotated[Paper, typer.Option("--paper", help="of the calibration sheet")] = Paper.a4,
+    bar_x: BarX = "100 mm",
+    bar_y: BarY = "100 mm",
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Make a flange file from a picture of a gasket.
+
+    A scan needs its dots an inch (no unit). A photograph needs the calibration sheet:
+    print it, lay the gasket on it, and picture both from above.
+
+    Example: rootgap trace --sheet sheet.pdf --paper letter
+    """
+    if (image is None) == (sheet is None):
+        raise typer.BadParameter("give an IMAGE to trace, or --sheet FILE.pdf to write the calibration sheet")
+    if image is None or sheet is not None:
+        _write_sheet(sheet or Path("sheet.pdf"), paper, as_json, quiet)
+        return
+    from rootgap.trace.job import TraceJob
+
+    setup = _setup(paper, "0.10 mm", bar_x, bar_y)
+    plate, bars = _option("thickness", thickness), (setup.bar_x, setup.bar_y)
+    job = TraceJob(image, out, picture, dpi, plate, material, units.value, bars)
+    done = job.run(mirror=mirror, turn=turn)
+    if as_json:
+        _print_json(done.record())
+    elif not quiet:
+        _say(f"Traced {done.summary}")
+        for line in done.lines:
+            _say(line)
+        _say(f"Wrote {done.file} and {done.picture}")
+        _say(f"Next: look at {_quoted(done.picture)}, measure the head, correct {_quoted(done.file)}")
+
+
+def _write_sheet(path: Path, paper: Paper, as_json: bool, quiet: bool) -> None:
+    from rootgap.trace.printed import sheet_pdf
+    from rootgap.writers.files import write_bytes
+
+    write_bytes(path, sheet_pdf(paper.value))
+    if as_json:
+        _print_json({"file": str(path)})
+    elif not quiet:
+        _say(f"Wrote {path}: print page 1 at actual size, and page 2 too for a long part")
+        _say("Next: lay the gasket on it, photograph both from above, then rootgap trace PHOTO.jpg")
+
+
+def _flange(path: Path) -> FlangePart:
+    """Return the flange in a file. Raises InputErrors where it holds another part."""
+    from rootgap.spec import FlangePart, load_part
+    from rootgap.spec.source import refused
+
+    part = load_part(path)
+    if not isinstance(part, FlangePart):
+        raise refused(path, f"a part of kind {part.kind}", 'allowed: a flange, kind = "flange"')
+    return part
+
+
+def _write_text(path: Path, text: str, suffix: str, *others: Path) -> None:
+    """Write a text file, never over one of `others`. Raises WriteError."""
+    from rootgap.errors import WriteError
+    from rootgap.writers.files import write_bytes
+
+    if path.suffix.lower() != suffix:
+        raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint="--out")
+    if any(path.resolve() == other.resolve() for other in others):
+        raise WriteError(str(path), "it is what was read", "name another file with --out")
+    write_bytes(path, text.encode())
+
+
+def _neighbours(words: str) -> str:
+    """Return what to say of a size that no table has: the neighbours that exist, where it is a pipe's, a
+    tube's or a thread's."""
+    from rootgap.stock import fastener, pipe, tube
+
+    for size in (lambda: pipe(words, "carbon steel"), lambda: tube(words, "carbon steel"), lambda: fastener(words)):
         try:
-            size(words, "carbon steel")
+            size()
         except StockError as fault:
             return str(fault)
         except UnitError:

@@ -100,6 +100,18 @@ class GeometryError(RootgapError, ValueError):
 
 
 @dataclass(eq=False)
+class PictureError(RootgapError, ValueError):
+    """A picture that no part can be traced from: what is wrong with it, and what to do."""
+
+    file: str
+    what: str
+    remedy: str
+
+    def __str__(self) -> str:
+        return f"{self.file}: {self.what}; {self.remedy}"
+
+
+@dataclass(eq=False)
 class WriteError(RootgapError, OSError):
     """A file or folder that cannot be written."""
 

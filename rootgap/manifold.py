@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from rootgap.checks import Finding, Gas, all_checks, gas_of
 from rootgap.joints import Joint, find_joints
+from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Layout, lay_out
 from rootgap.patterns import Pattern, all_patterns
 from rootgap.patterns.wrap import PAPER
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
 
 #: Called with what is being done, how many steps are done, and how many there are.
 Progress = Callable[[str, int, int], None]
+
+
+#: Joints with the curves that they have worked out: enough for a few manifolds.
+JOINTS: Kept[Joint] = Kept(1000)
 
 
 @dataclass(frozen=True)
@@ -65,8 +70,11 @@ class Manifold:
 
     @cached_property
     def joints(self) -> tuple[Joint, ...]:
-        """Every joint with its curves and figures. Raises GeometryError."""
-        return find_joints(self.layout)
+        """Every joint with its curves and figures; one that was found before comes with all it has worked out.
+
+        Raises GeometryError.
+        """
+        return tuple(JOINTS.get(fingerprint(joint), partial(_same, joint)) for joint in find_joints(self.layout))
 
     @cached_property
     def patterns(self) -> tuple[Pattern, ...]:
@@ -143,3 +151,8 @@ def load(path: Path | str) -> Manifold:
 
 def _silent(_what: str, _done: int, _of: int) -> None:
     """Show no progress."""
+
+
+def _same(joint: Joint) -> Joint:
+    """Return `joint` itself."""
+    return joint

@@ -66,7 +66,7 @@ def _check(found: Sequence[Finding]) -> Row:
     times = sum(1 + len(finding.alike) for finding in found)
     check = shown.check if times == 1 else f"{shown.check} x{times}"
     value, limit = _figures(shown)
-    return SHOWN[shown.verdict], check, shown.subject, value, limit, shown.support
+    return SHOWN[shown.verdict], check, shown.subject, value, limit, shown.support.removesuffix(", no source")
 
 
 def _line(finding: Finding) -> str:

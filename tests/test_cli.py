@@ -20,7 +20,7 @@ from rootgap.errors import KernelError
 from rootgap.workspace import new_workspace
 
 ROOT = Path(__file__).parent.parent
-VERBS = ("new", "check", "templates", "build", "stock")
+VERBS = ("new", "check", "templates", "build", "stock", "trace")
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -40,7 +40,7 @@ kind = "flange"
 name = "end"
 units = "mm"
 material = "carbon steel"
-thickness = 12
+thickness = 20
 port = [{ at = [0, 0], opening = { round = 40 } }]
 outline = { edge = 15, boss = 15, fillet = 5 }
 [flange.out]
@@ -48,7 +48,7 @@ kind = "flange"
 name = "out"
 units = "mm"
 material = "carbon steel"
-thickness = 12
+thickness = 20
 port = [{ at = [0, 0], opening = { round = 50 } }]
 outline = { edge = 15, boss = 15, fillet = 5 }
 [run.log]

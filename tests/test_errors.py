@@ -15,6 +15,7 @@ from rootgap.errors import (
     InputError,
     InputErrors,
     KernelError,
+    PictureError,
     RootgapError,
     StockError,
     UnitError,
@@ -40,6 +41,7 @@ ERRORS = [
         ValueError,
     ),
     (GeometryError("a-c", "misses b by 3 mm", "move b by 3"), "a-c: misses b by 3 mm; move b by 3", 2, ValueError),
+    (PictureError("a.png", "it is blank", "scan it again"), "a.png: it is blank; scan it again", 2, ValueError),
     (
         WriteError("out/a", "no space"),
         "out/a: cannot be written: no space; choose another folder with --out",

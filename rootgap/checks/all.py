@@ -20,6 +20,7 @@ from rootgap.checks.landing import landings
 from rootgap.checks.metal import metals
 from rootgap.checks.overlap import overlaps
 from rootgap.checks.pinch import pinches
+from rootgap.checks.plates import flange_access, flange_metal, flange_split, flange_thickness, pipes_through
 from rootgap.checks.size import branch_sizes
 from rootgap.checks.slip import slips
 from rootgap.checks.step import bore_steps
@@ -52,6 +53,11 @@ CHECKS = (
     girths,
     pinches,
     metals,
+    pipes_through,
+    flange_metal,
+    flange_access,
+    flange_thickness,
+    flange_split,
 )
 
 

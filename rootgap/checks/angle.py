@@ -8,8 +8,8 @@ import numpy as np
 
 from rootgap.checks.finding import Finding, at_most
 from rootgap.geometry.frames import Array
-from rootgap.joints import Butt, Joint
-from rootgap.layout import Cap, Flat, Layout, Pie
+from rootgap.joints import Butt, Joint, Mitre
+from rootgap.layout import Cap, Flat, Layout, Pie, Spike
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.layout.pieces import Member
 
@@ -17,6 +17,9 @@ from rootgap.layout.pieces import Member
 LARGEST = 3.0
 #: Largest saw angle of a mitre, degrees.
 LARGEST_SAW = 22.5
+MITRES = (
+    "ASME B31.3 304.2.3: mitres of several cuts are sawn at 22.5 degrees at most (a sound target, not a rule here)"
+)
 
 
 def joint_angles(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
@@ -25,7 +28,7 @@ def joint_angles(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     Pieces are placed end on end and elbows cut through the centre of their bend, so that it is nought
     unless something here has gone wrong.
     """
-    pieces = {piece.id: piece for piece in layout.pieces() if not isinstance(piece, Flat)}
+    pieces = {piece.id: piece for piece in layout.pieces() if not isinstance(piece, Flat | Spike)}
     turns = {
         joint.id: _turn(_leaving(pieces[joint.before]), _entering(pieces[joint.after]))
         for joint in joints
@@ -48,7 +51,20 @@ def joint_angles(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
 
 
 def saw_angles(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
-    """Yield a finding for the saw angle of each pie-cut bend's mitres, degrees."""
+    """Yield a finding for the saw angle of each mitre, and of each pie-cut bend's, degrees."""
+    for joint in joints:
+        if isinstance(joint, Mitre):
+            yield at_most(
+                "saw angle",
+                joint.id,
+                0.5 * joint.turn,
+                LARGEST_SAW,
+                "deg",
+                MITRES,
+                "standard",
+                f"turn in {int(np.ceil(joint.turn / (2.0 * LARGEST_SAW) - 1e-9))} mitres, or put an elbow there",
+                "warn",
+            )
     for piece in layout.pieces():
         if isinstance(piece, Pie):
             cuts = int(np.ceil(piece.angle / (2.0 * LARGEST_SAW) - 1e-9))
@@ -58,8 +74,7 @@ def saw_angles(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
                 piece.saw,
                 LARGEST_SAW,
                 "deg",
-                "ASME B31.3 304.2.3: mitres of several cuts are sawn at 22.5 degrees at most "
-                "(a sound target, not a rule here)",
+                MITRES,
                 "standard",
                 f"make it of {cuts} cuts: {0.5 * piece.angle / cuts:.1f} deg each",
                 "warn",

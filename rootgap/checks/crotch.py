@@ -29,15 +29,15 @@ def crotches(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the least crotch angle of each cope, degrees."""
     for joint in joints:
         if isinstance(joint, Cope):
-            alone, least = _least(replace(joint, neighbours=())), _least(joint)
+            alone, least = _least(replace(joint, neighbours=(), shares=())), _least(joint)
             short = rounded_up(LEAST - least)
             if alone < LEAST:
                 advice = (
-                    f"turn {joint.branch.run} at least {short} deg nearer square to {joint.target.run}, "
-                    "with the elbow before it"
+                    f"turn {joint.branch.run} at least {short} deg nearer square to {joint.target.run}"
                 )
             else:
-                others = " and ".join(other.run for other in joint.neighbours)
+                beside = [*(other.run for other in joint.neighbours), *(mate.run for mate in joint.shares)]
+                others = " and ".join(beside)
                 advice = f"open it by {short} deg between {joint.branch.run} and {others}: move them apart"
             yield at_least("crotch", joint.id, least, LEAST, "deg", SOURCE, "standard", advice, "warn")
 

@@ -24,8 +24,15 @@ def open_ends(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
             "ends",
             "worked out from the layout, no source",
             "worked out",
-            'cap it, or start another run there (start = "' + run.name + '.end")',
+            _mend(run.name, starts_open=starts_open, ends_open=ends_open),
         )
+
+
+def _mend(run: str, *, starts_open: bool, ends_open: bool) -> str:
+    """Return what closes a run's open ends."""
+    start = f'its start is open: cap it, ends = ["cap", ...], or let run.{run} start at a port or off another run'
+    end = f'its end is open: cap it, or start another run there (start = "{run}.end")'
+    return "; ".join([*([start] if starts_open else []), *([end] if ends_open else [])])
 
 
 def open_ports(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:

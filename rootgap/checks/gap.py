@@ -9,15 +9,17 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.distance import Body
+from rootgap.geometry.distance import Body, Rod
 from rootgap.joints import Cuts, reach
-from rootgap.layout.pieces import Piece, Skin
+from rootgap.layout.pieces import Piece, Skin, Straight
 
 Array = NDArray[np.float64]
 
 #: Cells each way over a skin to begin with, how often they are quartered, how many are kept at most, and
 #: how close to the least the answer must be, mm.
 CELLS, ROUNDS, MOST, CLOSE = 33, 12, 6000, 0.02
+#: Clocks round a cut end, and the shortest rod, mm, that is left between two.
+CLOCKS, SHORTEST = 361, 0.1
 _CORNERS = 0.5 * np.array([(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)])
 
 
@@ -53,8 +55,37 @@ def covered(piece: Piece, cuts: Cuts) -> Cover:
     """Return the skin of a piece, as far as its cut ends reach, in cells."""
     even = (np.arange(CELLS) + 0.5) / CELLS
     at = np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
-    skin = piece.skin(reach(cuts, piece.id, piece.length) if piece.id in cuts else None)
-    return _cover(skin, at, 1.0 / CELLS)
+    return _cover(_finished(piece, cuts), at, 1.0 / CELLS)
+
+
+def _finished(piece: Piece, cuts: Cuts) -> Skin:
+    """Return the skin of a piece as far as its cut ends reach: on a straight at each clock, else all round."""
+    ends = cuts.get(piece.id)
+    if not ends or not isinstance(piece, Straight):
+        return piece.skin(reach(cuts, piece.id, piece.length) if ends else None)
+    clocks = np.linspace(0.0, 2.0 * np.pi, CLOCKS)
+    low = piece.length - ends["start"].face(-clocks)[:, -1] if "start" in ends else np.zeros(CLOCKS)
+    high = ends["end"].face(clocks)[:, -1] if "end" in ends else np.full(CLOCKS, piece.length)
+    start, r_out = piece.start, piece.stock.r_out
+
+    def points(u: Array, v: Array) -> Array:
+        theta = 2.0 * np.pi * u
+        first, last = np.interp(theta, clocks, low), np.interp(theta, clocks, high)
+        return start.origin + (first + v * (last - first))[:, None] * start.axis + r_out * start.radial(theta)
+
+    return points
+
+
+def core(piece: Piece, cuts: Cuts) -> Body | None:
+    """Return a body that lies in what a finished piece fills, bore and all: a straight's between its cut ends."""
+    ends = cuts.get(piece.id)
+    if not ends or not isinstance(piece, Straight):
+        return piece.filled
+    low = piece.length - ends["start"].cut_range[0] if "start" in ends else 0.0
+    high = ends["end"].cut_range[0] if "end" in ends else piece.length
+    if high - low < SHORTEST:
+        return None
+    return Rod(piece.start.advanced(low).origin, piece.start.advanced(high).origin, piece.stock.r_out)
 
 
 def _cover(skin: Skin, at: Array, size: float) -> Cover:

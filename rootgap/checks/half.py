@@ -47,8 +47,9 @@ def half_stands(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     its bolt holes."""
     for weld, plate in _on_flanges(layout, joints):
         foot = _along(weld.footprint)
-        edge = weld.seen(plate.placed(plate.outline.points(CHORD)))
-        room = to_outline(foot, edge) * np.where(inside(foot, edge), 1.0, -1.0)
+        edges = [weld.seen(plate.placed(edge.points(CHORD))) for edge in plate.outlines]
+        rooms = [to_outline(foot, edge) * np.where(inside(foot, edge), 1.0, -1.0) for edge in edges]
+        room = np.max(rooms, axis=0)
         least, leg = float(room.min()), weld.r_out - weld.r_in
         yield at_least(
             "half pipe on flange",
@@ -62,8 +63,8 @@ def half_stands(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
             "warn" if least >= 0.0 else "fail",
         )
         holes = [
-            float(_beyond(weld.seen(plate.placed(np.array([hole.center]))), weld.footprint).max()) - hole.radius
-            for hole in plate.bolt_holes
+            float(_beyond(weld.seen(plate.placed(np.array([hole.at]))), weld.footprint).max()) - 0.5 * hole.diameter
+            for hole in plate.part.holes()
         ]
         if holes:
             yield at_least(

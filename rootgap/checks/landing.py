@@ -12,7 +12,7 @@ from rootgap.layout import Layout
 def landings(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for how far each opening reaches under its pipe's wall, mm."""
     for joint in joints:
-        if isinstance(joint, FlangeWeld):
+        if isinstance(joint, FlangeWeld) and not joint.through:
             yield at_most(
                 "landing",
                 joint.id,

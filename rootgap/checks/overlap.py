@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations, product
 
 from rootgap.checks.finding import Finding, at_least
-from rootgap.checks.gap import covered, gap
+from rootgap.checks.gap import core, covered, gap
 from rootgap.joints import Joint, cut_ends
 from rootgap.layout import Layout
 from rootgap.layout.aim import at_least as rounded_up
@@ -20,7 +20,7 @@ def overlaps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     joined = {frozenset(pair) for joint in joints for pair in combinations(joint.joined, 2)}
     cuts = cut_ends(joints)
     covers = {piece.id: covered(piece, cuts) for piece in layout.pieces()}
-    filled = {piece.id: piece.filled for piece in layout.pieces() if piece.filled is not None}
+    filled = {piece.id: body for piece in layout.pieces() if (body := core(piece, cuts)) is not None}
     worst, between = 0.0, "all pieces"
     for one, other in product(covers, filled):
         if one == other or frozenset((one, other)) in joined:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_most
 from rootgap.joints import Butt, Joint
-from rootgap.layout import Cap, Elbow, Flat, Layout, LobedCone, Reducer
+from rootgap.layout import Cap, Elbow, Flat, Layout, LobedCone, Reducer, Spike
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.layout.pieces import Member
 from rootgap.layout.pieces.sheet import Sheet
@@ -30,7 +30,7 @@ SOURCE = "ASME B31.1 127.3, bores in line within 1/16 in, quoted in fit-up guide
 
 def bore_steps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the step, mm, that each butt joint's bores make, or may make."""
-    pieces = {piece.id: piece for piece in layout.pieces() if not isinstance(piece, Flat)}
+    pieces = {piece.id: piece for piece in layout.pieces() if not isinstance(piece, Flat | Spike)}
     for joint in joints:
         if isinstance(joint, Butt):
             yield _step(joint.id, pieces[joint.before], pieces[joint.after])

@@ -25,6 +25,26 @@ def leg_frame(apex: Frame, count: int, half_angle: float, number: int, length: f
     return Frame(vector(apex.origin - length * axis), axis, unit(cos * outward + sin * apex.axis))
 
 
+def farthest_back(count: int, half_angle: float) -> float:
+    """Return the clock of a leg, radians, up to pi, at which its seams lie farthest back; the other is its mirror.
+    half_angle: degrees."""
+    wedge = np.pi / count
+    return float(np.pi - np.arctan2(np.cos(wedge), np.sin(wedge) * np.cos(np.radians(half_angle))))
+
+
+def seams_back(count: int, half_angle: float, phi: ArrayLike, radius: float) -> Array:
+    """Return how far back from the apex, mm, along a leg's axis, its seams lie at clocks `phi`, (...), radians, and
+    `radius`, mm. half_angle: degrees.
+
+    Source: the generator r (cos phi cos a, sin phi, cos phi sin a) - t (-sin a, 0, cos a) on the planes
+    y = -+ x tan(pi/n).
+    """
+    phi = np.asarray(phi, dtype=np.float64)
+    cot = 0.0 if count == 2 else 1.0 / np.tan(np.pi / count)
+    sin, cos = np.sin(np.radians(half_angle)), np.cos(np.radians(half_angle))
+    return np.asarray(radius * (np.abs(np.sin(phi)) * cot - np.cos(phi) * cos) / sin, dtype=np.float64)
+
+
 def outlet_station(diameter: float, r_out: float, half_angle: float) -> float:
     """Return the station, mm, on the collector's axis, below nought before the apex, at which legs of `r_out`
     mm just lie within `diameter`, mm. half_angle: degrees.

@@ -2,7 +2,8 @@
 
 Terminology: the *girth* is the length of the rim, the *reach* is how far the rim gets from
 the origin (the centre of the box width x height), the *discs* are those whose convex hull
-is the opening: grown by an edge distance they give the plate that the opening needs.
+is the opening: grown by an edge distance they give the plate that the opening needs. An opening
+that somebody drew may be hollow somewhere: there the discs' hull bridges the hollow.
 """
 
 from __future__ import annotations
@@ -11,7 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rootgap.geometry.paths import Circle, Path, Point, Shape
+from rootgap.geometry.loops import anticlockwise, farthest, fault_of, tangent_corner
+from rootgap.geometry.paths import Circle, Path, Point, Shape, arc_center
+from rootgap.geometry.polygons import inside
 
 _LEAST = 1e-9  # mm: a shorter line or arc is left out of a rim
 
@@ -281,7 +284,64 @@ class Dee:
         return float(np.hypot(self.width / 2 - self.radius, self.height / 2 - self.radius) + self.radius)
 
 
-Opening = Round | RoundedRectangle | Oval | Dee
+@dataclass(frozen=True)
+class Freeform:
+    """An opening along a closed path of lines and arcs, drawn by somebody, round the origin.
+
+    vertices: (x, y, bulge), mm and no unit; either way round. Raises ValueError where the path crosses or
+    touches itself, encloses nothing, or has the origin outside.
+
+    >>> wedge = Freeform(((-10.0, -5.0, 0.0), (10.0, -5.0, 0.0), (0.0, 15.0, 0.0)))
+    >>> wedge.area, wedge.reach
+    (200.0, 15.0)
+    """
+
+    vertices: tuple[tuple[float, float, float], ...]
+
+    def __post_init__(self) -> None:
+        fault = fault_of(Path(self.vertices, closed=True))
+        if fault:
+            raise ValueError(f"path: {fault}")
+        if not inside(np.zeros((1, 2)), self.shape().points(0.01))[0]:
+            raise ValueError("path: has the port's own middle, [0, 0], outside; allowed: a path round it")
+
+    def discs(self) -> tuple[Disc, ...]:
+        """Return the corners and the arcs that bulge outwards; their convex hull is the opening, hollows bridged."""
+        corners = _hull_corners([(x, y) for x, y, _ in self.shape().vertices])
+        found = [Disc(x, y, 0.0) for x, y in corners]
+        for start, end, bulge in self.shape().segments():
+            if bulge > 0.0:
+                tip = tangent_corner(start, end, bulge)
+                if tip is None or not inside(np.array([tip]), np.array(corners))[0]:
+                    center = arc_center(start, end, bulge)
+                    lag = np.subtract(start, center)
+                    turn = float(np.degrees(np.arctan2(lag[1], lag[0])))
+                    found.append(Disc(*center, float(np.hypot(*lag)), turn, float(4 * np.degrees(np.arctan(bulge)))))
+                    # An arc's cap hands over to its own ends, which may lie within the hull of the corners.
+                    found += [Disc(*point, 0.0) for point in (start, end) if point not in corners]
+        return tuple(found)
+
+    def shape(self) -> Path:
+        """Return the rim, mm, anticlockwise."""
+        return anticlockwise(Path(self.vertices, closed=True))
+
+    @property
+    def area(self) -> float:
+        """Open area, mm2."""
+        return self.shape().area
+
+    @property
+    def girth(self) -> float:
+        """Length of the rim, mm."""
+        return self.shape().length
+
+    @property
+    def reach(self) -> float:
+        """Largest distance of the rim from the origin, mm."""
+        return farthest(self.shape())
+
+
+Opening = Round | RoundedRectangle | Oval | Dee | Freeform
 
 
 def placed(shape: Shape, at: Point = (0.0, 0.0), angle: float = 0.0) -> Shape:
@@ -316,6 +376,26 @@ def _rim(*vertices: tuple[float, float, float]) -> Path:
         if np.hypot(end[0] - start[0], end[1] - start[1]) > _LEAST
     )
     return Path(kept, closed=True)
+
+
+def _hull_corners(points: list[Point]) -> list[Point]:
+    """Return the corners of the convex hull of `points`, anticlockwise.
+
+    Source: A. M. Andrew, "Another efficient algorithm for convex hulls in two dimensions", 1979.
+    """
+    halves: list[list[Point]] = []
+    for order in (sorted(set(points)), sorted(set(points), reverse=True)):
+        chain: list[Point] = []
+        for point in order:
+            while len(chain) > 1 and _turn(chain[-2], chain[-1], point) <= 0.0:
+                chain.pop()
+            chain.append(point)
+        halves.append(chain[:-1])
+    return halves[0] + halves[1]
+
+
+def _turn(a: Point, b: Point, c: Point) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
 def _check_positive(what: str, **sizes: float) -> None:

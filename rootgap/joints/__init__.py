@@ -7,7 +7,7 @@ from rootgap.joints.divider import DividerEnd, DividerWeld, milled_volume
 from rootgap.joints.find import find_joints
 from rootgap.joints.half import EdgeWeld, HalfDiscWeld
 from rootgap.joints.joint import CutAt, Cuts, Joint, cut_ends, finished_volume, reach
-from rootgap.joints.merge import Merge, OutletWeld
+from rootgap.joints.merge import Merge, OutletWeld, SpikeWeld
 from rootgap.joints.mitre import Mitre
 from rootgap.joints.planes import PlaneCut
 from rootgap.joints.salvage import SalvageWeld
@@ -33,6 +33,7 @@ __all__ = [
     "PocketWeld",
     "SalvageWeld",
     "Slip",
+    "SpikeWeld",
     "cut_ends",
     "find_joints",
     "finished_volume",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 import numpy as np
 
+from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.paths import Path
 from rootgap.joints.clamp import no_pocket
@@ -52,8 +53,10 @@ class Butt:
 class FlangeWeld:
     """A pipe's square end on a plate round an opening. reach: of the opening from the pipe's
     axis, mm; gas_in: whether the gas comes from the plate; girth: of the end's outside, mm, where it was
-    made to the opening's own shape, None where it is round; outline: of that outside about the axis, x away from the
-    frame's side and y along its ref, None where it is round or goes into the opening."""
+    made to the opening's own shape, None where it is round; sunk: how far the end goes into the plate, mm; pocket:
+    radius of the socket that it goes into, mm, None where it goes into none; open_area: of the openings, mm2;
+    outline: of that shaped outside about the axis, x away from the frame's side and y along its ref, None where it
+    is round or goes into the opening."""
 
     kind: ClassVar[str] = "flange weld"
     id: str
@@ -66,6 +69,9 @@ class FlangeWeld:
     reach: float
     gas_in: bool
     girth: float | None = None
+    sunk: float = 0.0
+    pocket: float | None = None
+    open_area: float = 0.0
     outline: Path | None = None
     cuts: ClassVar[tuple[CutAt, ...]] = ()
 
@@ -73,6 +79,16 @@ class FlangeWeld:
     def joined(self) -> tuple[str, ...]:
         """The pipe's mark and the plate's."""
         return self.pipe, self.plate
+
+    @property
+    def through(self) -> bool:
+        """Whether the pipe goes through the opening itself, and is welded on the joint's side."""
+        return self.sunk > 0.0 and self.pocket is None
+
+    @property
+    def milled(self) -> float:
+        """Volume of the socket outside the openings, mm3."""
+        return 0.0 if self.pocket is None else float(np.pi * self.pocket**2 - self.open_area) * self.sunk
 
     @property
     def weld_length(self) -> float:
@@ -137,7 +153,7 @@ def on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
     plate, first = layout.plates[begins.flange], run.pieces[0]
     no_pocket(first, plate.id)
     port = plate.part.port[begins.number - 1]
-    return FlangeWeld(
+    weld = FlangeWeld(
         f"{plate.id}.{begins.number}+{first.id}",
         first.id,
         plate.id,
@@ -150,13 +166,14 @@ def on_port(run: Run, begins: Port, layout: Layout) -> FlangeWeld:
         girth=shaped_girth(first),
         outline=_shaped_outline(first),
     )
+    return _sunk(weld, plate)
 
 
 def on_flange(run: Run, plate: Plate, last: Member) -> FlangeWeld:
     """Return the weld of a run's last piece on its flange. Raises GeometryError."""
     no_pocket(last, plate.id)
     which = "" if run.ports == (1,) else "." + ".".join(map(str, run.ports))
-    return FlangeWeld(
+    weld = FlangeWeld(
         f"{last.id}+{plate.id}{which}",
         last.id,
         plate.id,
@@ -167,6 +184,31 @@ def on_flange(run: Run, plate: Plate, last: Member) -> FlangeWeld:
         _reach(plate, run),
         gas_in=False,
     )
+    return _sunk(weld, plate)
+
+
+def _sunk(weld: FlangeWeld, plate: Plate) -> FlangeWeld:
+    """Return the weld of a pipe as far in its flange as the flange says. Raises GeometryError where it cannot be."""
+    depth = plate.sunk(weld.ports)
+    if not depth:
+        return weld
+    if weld.girth is not None:
+        raise GeometryError(weld.pipe, f"has the opening's shape, and {plate.id} a round socket", "take the socket out")
+    ports = [plate.part.port[number - 1] for number in weld.ports]
+    sockets = {port.socket for port in ports}
+    if len(sockets) > 1:
+        raise GeometryError(plate.id, "one pipe goes in to two sockets", "give these ports the same socket")
+    socket = sockets.pop()
+    if socket is None:
+        return replace(weld, sunk=depth)
+    pocket = weld.r_out + socket.clearance
+    if weld.reach > pocket:
+        raise GeometryError(
+            plate.id,
+            f"an opening reaches {weld.reach - pocket:.1f} mm beyond the socket for {weld.pipe}",
+            "make the opening smaller or the pipe larger",
+        )
+    return replace(weld, sunk=depth, pocket=pocket, open_area=sum(port.opening.opening().area for port in ports))
 
 
 def shaped_girth(piece: Member) -> float | None:

@@ -389,9 +389,10 @@ class Cope:
 
     @cached_property
     def lean(self) -> float:
-        """Angle between the axes where the branch's meets the target, degrees, 0 to 180."""
+        """Angle between the gas of branch and target where their axes meet, degrees, 0 to 180."""
         nought = np.zeros(1)
         ahead = self.branch.wall.directions(nought, self.on_target.height(nought, nought))[0]
+        ahead = -ahead if self.at == "start" else ahead
         along = self.target.at(self.station).axis
         return float(np.degrees(np.arccos(np.clip(ahead @ along, -1.0, 1.0))))
 

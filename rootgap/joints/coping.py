@@ -13,8 +13,17 @@ from rootgap.geometry.tube import Tube
 from rootgap.joints.bevel import Bevel
 from rootgap.joints.cope import Cope, Share
 from rootgap.joints.joint import Which
-from rootgap.joints.mitre import bisector, facing
-from rootgap.joints.refusals import all_meet, fits_branch, fits_half, leans, no_graze, not_larger, plain
+from rootgap.joints.mitre import bisector, facing, not_side_by_side
+from rootgap.joints.refusals import (
+    all_meet,
+    fits_branch,
+    fits_half,
+    leans,
+    no_graze,
+    not_larger,
+    plain,
+    reaches,
+)
 from rootgap.layout import Bend, Elbow, Layout, Member, Pie, Run, Side, Straight
 from rootgap.layout.aim import aimed_at
 from rootgap.spec import LEAST_LAND, CopeEnd, SideStart
@@ -43,6 +52,7 @@ def copes_of(layout: Layout) -> Copes:
         _apart(cope, copes.values())
         for key in mates:
             cope, copes[key] = _sharing(cope, copes[key])
+        reaches(cope)
         copes[run.name, at] = cope
     for (name, at), cope in copes.items():
         fits_branch(cope, layout.runs[name].pieces[-1 if at == "end" else 0])
@@ -89,9 +99,7 @@ def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before:
         no_graze(cope, cope.on_target, limit)
     else:
         all_meet(cope)
-    if how.set_ == "on":
-        cope = replace(cope, neighbours=tuple(_crowding(cope, before)))
-    return cope
+    return replace(cope, neighbours=tuple(_crowding(cope, before)))
 
 
 def _bevel(run: Run, piece: Member, how: CopeEnd | SideStart) -> Bevel | None:
@@ -115,6 +123,8 @@ def _crowding(cope: Cope, before: Sequence[Cope]) -> Iterator[Tube]:
             continue
         neighbour = _standing(other)
         if _crowds(cope, neighbour):
+            if cope.branch.bending is None and other.branch.bending is None:
+                not_side_by_side(cope.branch, other.branch)
             yield neighbour
 
 

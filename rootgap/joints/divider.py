@@ -11,6 +11,7 @@ import numpy as np
 from rootgap.errors import GeometryError
 from rootgap.geometry.parting import Disc
 from rootgap.geometry.paths import Path
+from rootgap.joints.butt import FlangeWeld
 from rootgap.joints.joint import CutAt, Joint
 from rootgap.layout import Divider, Layout, Plate, Tongue
 
@@ -83,9 +84,11 @@ def divider_joints(layout: Layout) -> Iterator[DividerWeld | DividerEnd]:
 
 
 def milled_volume(joints: Iterable[Joint], plate: str) -> float:
-    """Return the volume, mm3, of all slots that are milled into the flange that bears the mark `plate`."""
-    ends = [joint for joint in joints if isinstance(joint, DividerEnd) and joint.plate == plate]
-    return sum((abs(end.pocket.area) * end.depth for end in ends if end.pocket), 0.0)
+    """Return the volume, mm3, of all slots and sockets that are milled into the flange of the mark `plate`."""
+    on_it = [joint for joint in joints if isinstance(joint, DividerEnd | FlangeWeld) and joint.plate == plate]
+    sockets = sum((weld.milled for weld in on_it if isinstance(weld, FlangeWeld)), 0.0)
+    slots = [end for end in on_it if isinstance(end, DividerEnd)]
+    return sockets + sum((abs(end.pocket.area) * end.depth for end in slots if end.pocket), 0.0)
 
 
 def _disc_weld(disc: Disc, reach: Tongue | None, feet: tuple[float, float]) -> float:

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from rootgap.joints.butt import butt, disc_weld, on_flange, on_port
-from rootgap.joints.clamp import clamp, no_pocket, pocket_weld
+from rootgap.joints.clamp import clamp, pocket_weld
 from rootgap.joints.coping import Copes, copes_of
 from rootgap.joints.divider import divider_joints
 from rootgap.joints.half import closing_welds
 from rootgap.joints.joint import Joint, cut_ends
-from rootgap.joints.legs import merge_of
+from rootgap.joints.legs import merge_of, spikes_of
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import mitre
-from rootgap.joints.refusals import fits_target, leaves_metal
+from rootgap.joints.refusals import fits_target, leaves_metal, lobed
 from rootgap.joints.salvage import on_salvage
 from rootgap.joints.slip import slip
 from rootgap.layout import After, Cap, Disc, Layout, Member, Outlet, Port, Ring, Run, Salvaged, Side, Sleeve
@@ -24,7 +24,7 @@ def find_joints(layout: Layout) -> tuple[Joint, ...]:
     copes = copes_of(layout)
     merges = {name: merge_of(collector, layout) for name, collector in layout.collectors.items()}
     runs = [joint for run in layout.runs.values() for joint in _of_run(run, layout, copes, merges)]
-    joints: tuple[Joint, ...] = (*runs, *merges.values(), *divider_joints(layout))
+    joints: tuple[Joint, ...] = (*runs, *merges.values(), *spikes_of(layout, merges), *divider_joints(layout))
     cuts = cut_ends(joints)
     # A target's own ends may be cut, by any kind of joint: all must be known before it is told what stands on it.
     for cope in copes.values():
@@ -61,7 +61,7 @@ def _starting(run: Run, layout: Layout, copes: Copes, merges: Mapping[str, Merge
     elif isinstance(run.begins, After):
         yield _in_line(layout.runs[run.begins.run].pieces[-1], first)
     elif isinstance(run.begins, Outlet):
-        no_pocket(first, f"collector.{run.begins.collector}")
+        lobed(first, merges[run.begins.collector])
         yield OutletWeld(f"collector.{run.begins.collector}+{first.id}", merges[run.begins.collector], first.id)
     elif isinstance(run.begins, Salvaged):
         yield on_salvage(layout.salvages[run.begins.salvage], first)

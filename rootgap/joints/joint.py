@@ -15,6 +15,16 @@ Which = Literal["start", "end"]
 End = tuple[str, Which]
 
 
+def gas_clock(at: Which, clock: int) -> int:
+    """Return the pipe's own clock, degrees, where a cut end's is `clock`: a frame that points against the gas, as
+    that of a cut start does, counts the other way round.
+
+    >>> gas_clock("start", 90), gas_clock("end", 90)
+    (270, 90)
+    """
+    return clock if at == "end" else -clock % 360
+
+
 @dataclass(frozen=True, eq=False)
 class CutAt:
     """One end of a piece as a joint cuts it. piece: its mark; at: which end of it, along the gas."""

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+
 import numpy as np
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.tube import Tube
-from rootgap.joints.merge import Merge
+from rootgap.joints.merge import Merge, SpikeWeld
 from rootgap.joints.refusals import plain
 from rootgap.layout import Collector, Layout, Run, Straight
 
@@ -60,3 +62,19 @@ def _leg(collector: Collector, run: Run) -> Tube:
             'let it find its way: { elbow = "LR", angle = "aim" }, { straight = "fill" }, and the same elbow again',
         )
     return last.tube
+
+
+def spikes_of(layout: Layout, merges: Mapping[str, Merge]) -> Iterator[SpikeWeld]:
+    """Yield the weld of every spike on its legs. Raises GeometryError where one reaches farther back than they do."""
+    for name, collector in layout.collectors.items():
+        spike = collector.spike
+        if spike is None:
+            continue
+        short = spike.made.reach_back - min(leg.tube.length for leg in merges[name].legs)
+        if short > 0.0:
+            raise GeometryError(
+                spike.id,
+                f"it reaches {short:.1f} mm farther back than the straights of its legs",
+                f"make them {np.ceil(short):.0f} mm longer, or the spike longer, which stands it up",
+            )
+        yield SpikeWeld(f"{spike.id}+{merges[name].id}", spike.id, merges[name].joined, spike.made.rim_length)

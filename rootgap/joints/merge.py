@@ -12,8 +12,7 @@ Clock 0 of a leg looks away from the collector's axis. A leg's cut on its seams 
 
     t(phi) = r [ |sin phi| cot(pi/n) / sin a - cos phi cot a ]
 
-Source: plane geometry, worked out: the generator r (cos phi cos a, sin phi, cos phi sin a) - t (-sin a, 0,
-cos a) on the planes y = -+ x tan(pi/n).
+Source: plane geometry, worked out in geometry.merging.
 """
 
 from __future__ import annotations
@@ -28,7 +27,7 @@ from numpy.typing import ArrayLike
 from rootgap.errors import GeometryError
 from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Array, Frame, unit
-from rootgap.geometry.merging import LobedOpening, leg_frame, outlet_station
+from rootgap.geometry.merging import LobedOpening, farthest_back, leg_frame, outlet_station, seams_back
 from rootgap.geometry.tube import Tube
 from rootgap.joints.joint import CutAt
 from rootgap.joints.planes import PlaneCut, Prep
@@ -147,14 +146,12 @@ class Merge:
         >>> float(np.degrees(joint.farthest_back))
         134.5615
         """
-        return float(np.pi - np.arctan2(np.cos(self.wedge), np.sin(self.wedge) * self._cos))
+        return farthest_back(self.count, self.half_angle)
 
     def back(self, phi: ArrayLike, radius: float) -> Array:
         """Return how far back from the apex, mm, along a leg's axis, its seams lie at clocks `phi`,
         (...), radians, and `radius`, mm."""
-        phi = np.asarray(phi, dtype=np.float64)
-        cot = 0.0 if self.count == 2 else 1.0 / np.tan(self.wedge)
-        return radius * (np.abs(np.sin(phi)) * cot - np.cos(phi) * self._cos) / self._sin
+        return seams_back(self.count, self.half_angle, phi, radius)
 
     @property
     def crotch(self) -> float:
@@ -255,10 +252,6 @@ class Merge:
         """Largest root gap, mm, along a leg from its bore edge to the planes; its neighbour adds its own."""
         return self.legs[0].root_gap_max
 
-    def spike(self, length: float) -> Spike:
-        """Return a spike whose tip lies `length` mm past the bore's crotch, along the gas."""
-        return Spike(self, length)
-
 
 @dataclass(frozen=True, eq=False)
 class OutletWeld:
@@ -287,60 +280,18 @@ class OutletWeld:
 
 
 @dataclass(frozen=True, eq=False)
-class Spike:
-    """A pointed filler on the crotch, of as many flat facets as there are legs. length: of its tip past the
-    bores' crotch, mm, along the gas.
+class SpikeWeld:
+    """A spike's foot on the bores of a collector's legs. spike, legs: their marks; weld_length: along all its
+    facets' arcs, mm."""
 
-    Each facet runs from the tip to two feet on the seams and ends on one leg's bore, in an arc of an
-    ellipse; neighbours meet in the seam planes. The crotch by itself is as sharp as the half-angle; the
-    feet stand half way along the bores' rakes (common practice, no source: how far out is a matter of taste).
-    Raises GeometryError for two legs, whose crotch is an edge, and for no length.
-    """
-
-    merge: Merge
-    length: float
-
-    def __post_init__(self) -> None:
-        if self.merge.count == 2:
-            raise GeometryError(
-                self.merge.id, "two legs meet in an edge, on which no spike stands", "leave the spike out"
-            )
-        if self.length <= 0.0:
-            raise GeometryError(self.merge.id, "its spike has no length", "make the spike longer than 0 mm")
+    kind: ClassVar[str] = "spike weld"
+    id: str
+    spike: str
+    legs: tuple[str, ...]
+    weld_length: float
+    cuts: ClassVar[tuple[CutAt, ...]] = ()
 
     @property
-    def tip(self) -> Array:
-        """Its tip, (3,), mm."""
-        return self.merge.frame.advanced(self.merge.crotch_bore + self.length).origin
-
-    @property
-    def _foot(self) -> float:
-        """Clock, radians, of a leg at which a facet's first foot stands: half way from 180 to where the
-        cut reaches farthest back."""
-        return 0.5 * (np.pi + self.merge.farthest_back)
-
-    def facet(self, number: int, *, points: int = 65) -> Array:
-        """Return the outline of leg `number`'s facet in space, (points + 1, 3), mm: the tip, then its
-        edge on the bore from foot to foot."""
-        merge, phi = self.merge, self._foot
-        frame = merge.leg(number)
-        clocks = np.linspace(phi, 2.0 * np.pi - phi, points)
-        on_bore = frame.origin + merge.r_in * frame.radial(clocks)
-        ends = on_bore[[0, -1]] + (merge.length - merge.back([phi], merge.r_in)) * frame.axis
-        normal = np.cross(ends[0] - self.tip, ends[1] - self.tip)
-        stations = (self.tip - on_bore) @ normal / float(frame.axis @ normal)
-        return np.vstack([self.tip, on_bore + stations[:, None] * frame.axis])
-
-    def flat(self, *, points: int = 65) -> Array:
-        """Return a facet laid flat, (points + 1, 2), mm: the tip at (0, 0), its middle along y."""
-        corners = self.facet(0, points=points)
-        across = unit(corners[-1] - corners[1])
-        down = unit(0.5 * (corners[1] + corners[-1]) - corners[0])
-        return (corners - corners[0]) @ np.array([across, down]).T
-
-    @property
-    def fold(self) -> float:
-        """Angle, degrees, by which the plate is folded between two facets."""
-        first, second = (self.facet(k) for k in (0, 1))
-        a, b = (unit(np.cross(f[1] - f[0], f[-1] - f[0])) for f in (first, second))
-        return float(np.degrees(np.arccos(np.clip(a @ b, -1.0, 1.0))))
+    def joined(self) -> tuple[str, ...]:
+        """Marks of the spike and of all legs."""
+        return self.spike, *self.legs

@@ -156,15 +156,9 @@ def bisector(one: Tube, other: Tube) -> HalfSpace:
     if one.bending or other.bending or abs(one.r_out - other.r_out) > MEETS:
         raise GeometryError(name, "only straights of one outside share a mitre plane", remedy)
     a, b = one.frame, other.frame
+    not_side_by_side(one, other)
     between = b.origin - a.origin
     across = np.cross(a.axis, b.axis)
-    if np.linalg.norm(across) < ALONG:
-        apart = float(np.linalg.norm(between - (between @ a.axis) * a.axis))
-        raise GeometryError(
-            name,
-            f"run side by side {apart:.1f} mm apart, {2.0 * one.r_out:.1f} mm wide each",
-            f"move one {2.0 * one.r_out - apart:.1f} mm away, or lean it",
-        )
     passes = abs(float(between @ unit(across)))
     if passes > MEETS:
         raise GeometryError(name, f"their axes pass {passes:.2f} mm apart, so that they share no plane", remedy)
@@ -172,6 +166,20 @@ def bisector(one: Tube, other: Tube) -> HalfSpace:
     s = float(np.cross(between, b.axis) @ across) / float(across @ across)
     point = a.origin + s * a.axis
     return HalfSpace(point, unit(a.axis - b.axis) * _towards(a, b, point))
+
+
+def not_side_by_side(one: Tube, other: Tube) -> None:
+    """Raise GeometryError for two straights whose axes are parallel and nearer than the two are wide."""
+    a, b = one.frame, other.frame
+    between = b.origin - a.origin
+    apart = float(np.linalg.norm(between - (between @ a.axis) * a.axis))
+    if np.linalg.norm(np.cross(a.axis, b.axis)) < ALONG and apart < one.r_out + other.r_out:
+        raise GeometryError(
+            f"{one.piece} and {other.piece}",
+            f"run side by side {apart:.1f} mm apart; together they are {one.r_out + other.r_out:.1f} mm wide from "
+            "axis to axis",
+            f"move one {one.r_out + other.r_out - apart:.1f} mm away, or lean it",
+        )
 
 
 def _towards(one: Frame, other: Frame, point: Array) -> float:

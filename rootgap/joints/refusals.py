@@ -7,17 +7,21 @@ from collections.abc import Mapping
 import numpy as np
 
 from rootgap.errors import GeometryError
+from rootgap.geometry.distance import Union
 from rootgap.geometry.saddle import Saddle
 from rootgap.joints.cope import Cope
 from rootgap.joints.ends import Array, CutEnd
 from rootgap.joints.joint import Which
-from rootgap.layout import Half, Member, Straight, Tubular
+from rootgap.joints.merge import Merge
+from rootgap.layout import Half, LobedCone, Member, Straight, Tubular
 from rootgap.layout.aim import at_least, onwards, sideways
 
 #: Closer than this, mm, a wall is taken to graze the target's side.
 GRAZE = 0.01
 #: Leans outside these, degrees, leave no crotch that a torch reaches (common practice, no source).
 LEANS = (15.0, 165.0)
+#: An angle within this of its limit, degrees, is at it.
+SURE = 1e-6
 #: A piece shorter than this, mm, on its short side cannot be held or welded (common practice, no source).
 SHORTEST = 3.0
 _CLOCKS = 2.0 * np.pi * np.arange(360) / 360
@@ -43,6 +47,16 @@ def not_larger(cope: Cope, limit: float) -> None:
             f"outside {2 * branch.r_out:.1f} mm is larger than the {surface} of {target.piece}, {2 * limit:.1f} mm",
             f"give run.{target.run} stock that is {at_least(2.0 * (branch.r_out - limit))} mm larger, "
             f"or {branch.run} smaller",
+        )
+
+
+def lobed(first: Member, merge: Merge) -> None:
+    """Raise GeometryError for a first piece on a collector's opening that has not its lobes."""
+    if not isinstance(first, LobedCone):
+        raise GeometryError(
+            first.id,
+            f"is round where it begins; the opening of {merge.id} has {merge.count} lobes",
+            "begin with a cone: { cone = STOCK, length = ... }",
         )
 
 
@@ -74,7 +88,7 @@ def _edges(end: CutEnd, theta: Array) -> Array:
 
 def leans(cope: Cope) -> None:
     """Raise GeometryError for a branch that lies too nearly along its target."""
-    if not LEANS[0] <= cope.lean <= LEANS[1]:
+    if not LEANS[0] - SURE <= cope.lean <= LEANS[1] + SURE:
         raise GeometryError(
             cope.branch.piece,
             f"leans {cope.lean:.1f} degrees to {cope.target.piece}; allowed {LEANS[0]:g} to {LEANS[1]:g}",
@@ -110,6 +124,23 @@ def all_meet(cope: Cope) -> None:
             f"its wall passes {cope.target.piece}{ends} at {missing.mean():.0%} of the clocks, clock {clock:.0f} first",
             f"bring the axes nearer (they are {cope.offset:.1f} mm apart): move run.{cope.target.run}, "
             "or turn the elbow's clock",
+        )
+
+
+def reaches(cope: Cope) -> None:
+    """Raise GeometryError for a branch whose bore comes out wholly in the branches that it is fitted after."""
+    if not cope.neighbours:
+        return
+    rho = cope.hole_radius * np.linspace(0.0, 1.0, 9)
+    points = cope.on_target.points(_FEW_CLOCKS[:, None], rho).reshape(-1, 3)
+    crowd = Union(tuple(other.filled(other.r_out) for other in cope.neighbours))
+    if (crowd.distance(points[np.isfinite(points).all(axis=1)]) < 0.0).all():
+        first = cope.neighbours[0].run
+        raise GeometryError(
+            cope.branch.piece,
+            f"lands wholly on {' and '.join(other.piece for other in cope.neighbours)}: nothing of it reaches "
+            f"{cope.target.piece}",
+            f'end it there (cope = "{first}"), move it away, or give it an earlier order than run.{first}',
         )
 
 
@@ -152,15 +183,24 @@ def fits_target(cope: Cope, ends: Mapping[Which, CutEnd]) -> None:
             f"its foot runs off the {'start' if past_start > -GRAZE else 'end'} of {target.piece}",
             f"move it along run.{target.run}" if target.taper else "turn the elbow before it, or use a larger bend",
         )
-    for past, where in ((past_start, "start"), (past_end, "end")):
+    offs: tuple[tuple[float, Which], ...] = ((past_start, "start"), (past_end, "end"))
+    for past, where in offs:
         if past > 0.0:
             raise GeometryError(
                 cope.branch.piece,
                 f"its foot runs {past:.1f} mm off the {where} of {target.piece}",
-                f"lengthen run.{target.run} by {at_least(past)} mm at its {where}"
-                if where not in ends
-                else f"move it {at_least(past)} mm along run.{target.run}, away from where {target.piece} is cut",
+                _room(cope, past, where, ends),
             )
+
+
+def _room(cope: Cope, past: float, where: Which, ends: Mapping[Which, CutEnd]) -> str:
+    """Return what gives room to a foot that runs `past` mm off an end of its target. ends: the target's cut ends."""
+    target, by = cope.target, at_least(past)
+    if cope.at == "start":
+        return f"make its station {by} mm {'more' if where == 'start' else 'less'}"
+    if where in ends:
+        return f"move it {by} mm along run.{target.run}, away from where {target.piece} is cut"
+    return f"lengthen run.{target.run} by {by} mm at its {where}"
 
 
 def split_margin(cope: Cope, half: Half) -> float:

@@ -13,6 +13,7 @@ from rootgap.geometry.openings import Round
 from rootgap.joints.butt import shaped_girth
 from rootgap.joints.clamp import no_pocket
 from rootgap.joints.joint import CutAt
+from rootgap.joints.mitre import OVERLAP
 from rootgap.layout import Member, Salvage
 
 
@@ -64,6 +65,15 @@ def on_salvage(salvage: Salvage, first: Member) -> SalvageWeld:
             f"is round where it begins; the opening of {salvage.id} is not",
             'begin with a transition, or with a formed end: { straight = ..., formed = "on" }',
         )
+    if shaped is None and isinstance(opening, Round):
+        r_in = 0.5 * opening.diameter
+        overlap = min(r_in + salvage.spec.wall, first.stock.r_out) - max(r_in, first.stock.r_in)
+        if overlap < OVERLAP:
+            raise GeometryError(
+                first.id,
+                f"its wall lies on that of {salvage.id} by {overlap:.2f} mm only; at least {OVERLAP:g} needed",
+                "begin with a transition or a formed end, or use pipe of another size",
+            )
     bore = 2.0 * np.pi * first.stock.r_in if shaped is None else opening.girth
     return SalvageWeld(
         f"{salvage.id}+{first.id}",

@@ -117,7 +117,7 @@ def _disc(mark: str, spec: DividerSpec, host: Straight, lean: Array) -> Disc:
 def _crosses(mark: str, host: Straight, middle: Frame) -> None:
     """Raise GeometryError where a plane runs along a pipe, and so parts it nowhere."""
     across = abs(float(host.start.axis @ middle.axis))
-    if across < LEAST_ACROSS:
+    if across < LEAST_ACROSS - 1e-9:
         raise GeometryError(
             mark,
             f"its plane lies {np.degrees(np.arcsin(across)):.1f} degrees to {host.id}; at least "

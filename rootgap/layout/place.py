@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from typing import Any
 
@@ -84,11 +84,15 @@ class Layout:
         return flanges_of(run.begins for run in self.runs.values())
 
     def pieces(self) -> Iterator[Piece]:
-        """Yield every piece, flanges first, then each run along the gas, then the dividers inside them."""
+        """Yield every piece, flanges first, then each run along the gas, then the dividers and the spikes
+        inside them."""
         yield from self.plates.values()
         for run in self.runs.values():
             yield from run.along()
         yield from self.dividers.values()
+        for collector in self.collectors.values():
+            if collector.spike:
+                yield collector.spike
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,6 +169,7 @@ def lay_out(assembly: Assembly) -> Layout:
             if member.needs <= yard.runs.keys() and (member.reaches is None or member.reaches in yard.plates)
         ]
         if not ready:
+            _refuse_unplaced(list(waiting.values()), yard)
             circle = ", ".join(waiting)
             raise GeometryError(circle, "these runs start at or end on each other in a circle", "give one a start at")
         for member in ready:
@@ -176,6 +181,7 @@ def lay_out(assembly: Assembly) -> Layout:
         if name not in yard.plates:
             raise GeometryError(f"flange.{name}", "no run starts or ends on it", "use it or take it out")
     dividers = {name: place_divider(name, spec, yard.runs) for name, spec in assembly.divider.items()}
+    _refuse_shared_openings(yard.runs)
     _refuse_equal_marks(yard.runs, yard.plates)
     return Layout(
         assembly.name,
@@ -187,6 +193,36 @@ def lay_out(assembly: Assembly) -> Layout:
         dividers,
         yard.salvages,
     )
+
+
+def _refuse_unplaced(waiting: Sequence[_Member], yard: _Yard) -> None:
+    """Raise GeometryError where a run finds its way to a flange that no run places."""
+    placing = {
+        member.spec.last.flange
+        for member in waiting
+        if isinstance(member.spec.last, FlangeEnd) and member.reaches is None
+    }
+    for member in waiting:
+        if member.reaches is not None and member.reaches not in placing | yard.plates.keys():
+            raise GeometryError(
+                member.name,
+                f"finds its way to flange.{member.reaches}, which no run places",
+                "end a run of fixed pieces on it first, or give this one pieces of its own",
+            )
+
+
+def _refuse_shared_openings(runs: Mapping[str, Run]) -> None:
+    """Raise GeometryError where two runs end on one opening."""
+    taken: dict[tuple[str, int], str] = {}
+    for run in runs.values():
+        for number in run.ports if run.flange else ():
+            first = taken.setdefault((run.flange.id if run.flange else "", number), run.name)
+            if first != run.name:
+                raise GeometryError(
+                    run.name,
+                    f"ends on opening {number} of {run.flange.id if run.flange else ''}, as {first} does",
+                    "end one of them on another opening: port = ...",
+                )
 
 
 def _add_plate(plate: Plate, run: str, plates: dict[str, Plate]) -> None:
@@ -308,7 +344,7 @@ def _start(member: _Member, yard: _Yard) -> Frame:
 
 def _at_port(_name: str, begins: Port, yard: _Yard) -> Frame:
     plate = yard.plates[begins.flange]
-    return plate.at(*plate.part.port[begins.number - 1].at)
+    return plate.at(*plate.part.port[begins.number - 1].at).advanced(-plate.sunk((begins.number,)))
 
 
 def _after(name: str, before: Run) -> Frame:
@@ -426,7 +462,7 @@ def _facing(plate: Plate, ports: Sequence[int]) -> Frame:
     """Return the frame in the middle of some of a plate's openings, on the face where the gas comes in."""
     x, y = np.mean([plate.part.port[number - 1].at for number in ports], axis=0)
     face = plate.at(float(x), float(y))
-    return face.advanced(-plate.part.thickness)
+    return face.advanced(plate.sunk(ports) - plate.part.thickness)
 
 
 def _flange(end: FlangeEnd, yard: _Yard, frame: Frame, *, reaches: str | None) -> Plate:
@@ -437,7 +473,8 @@ def _flange(end: FlangeEnd, yard: _Yard, frame: Frame, *, reaches: str | None) -
     turned = frame.clocked(end.clock)
     x, y = np.mean([part.port[number - 1].at for number in end.ports], axis=0)
     origin = turned.origin - y * turned.ref + x * turned.side
-    return Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
+    plate = Plate(f"flange.{end.flange}", part, Frame(origin, turned.axis, turned.ref))
+    return replace(plate, start=plate.start.advanced(-plate.sunk(end.ports)))
 
 
 def _closure(end: object, run: str, word: str, pipe: PipeStock, frame: Frame) -> Closure | None:

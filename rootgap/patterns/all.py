@@ -20,6 +20,7 @@ from rootgap.layout import (
     Panel,
     Pie,
     Plate,
+    Spike,
     Straight,
     Transition,
 )
@@ -33,6 +34,7 @@ from rootgap.patterns.pattern import Pattern, template_name
 from rootgap.patterns.pie import pie_wrap
 from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps
 from rootgap.patterns.plate import disc_pattern, plate_pattern
+from rootgap.patterns.spike import spike_pattern
 from rootgap.patterns.trim import trim_strip
 from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
 
@@ -42,6 +44,7 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     copes = [joint for joint in joints if isinstance(joint, Cope)]
     pieces = layout.members
     flats = [FLATS[type(piece)](piece, layout, joints) for piece in layout.pieces() if isinstance(piece, Flat)]
+    spikes = [spike_pattern(piece) for piece in layout.pieces() if isinstance(piece, Spike)]
     split = [piece.id for piece in pieces.values() if isinstance(piece, Half)]
     targets = dict.fromkeys([*(cope.target.piece for cope in copes), *split])
     onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
@@ -52,7 +55,7 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
     standing = {joint.after: joint for joint in joints if isinstance(joint, OutletWeld)}
     sheets = [pattern for piece in pieces.values() for pattern in _sheets(piece, standing)]
-    return (*flats, *holes, *ends, *trims, *pies, *sheets)
+    return (*flats, *holes, *ends, *trims, *pies, *sheets, *spikes)
 
 
 def _flange(plate: Plate, layout: Layout, joints: Sequence[Joint]) -> Pattern:

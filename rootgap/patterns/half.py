@@ -17,7 +17,7 @@ from rootgap.layout import Half
 from rootgap.patterns.pattern import Drawn, Label, Pattern, template_name
 from rootgap.patterns.wrap import (
     CLOCKS,
-    DATUM,
+    DATUMS,
     PAPER,
     developed_diameter,
     hole_facts,
@@ -64,7 +64,7 @@ def half_wrap(piece: Half, copes: Sequence[Cope], paper: float = PAPER) -> Patte
     clear = half * _clearest([at for at in clocks if splits[0] < at < splits[1]], splits)
     labels += [
         Label("text", (clear, 7.0), f"{piece.run}: keep this half", HEIGHT, anchor="middle"),
-        Label("text", (clear, 2.0), DATUM, 2.5, anchor="middle"),
+        Label("text", (clear, 2.0), DATUMS[True, True].lettered, 2.5, anchor="middle"),
     ]
     for cope in copes:
         shapes, words = hole_marks(cope, outline_of(cope), half, seam)

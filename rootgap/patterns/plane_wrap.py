@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 
 from rootgap.joints.joint import Which
@@ -12,20 +10,16 @@ from rootgap.joints.mitre import Mitre
 from rootgap.joints.planes import PlaneCut
 from rootgap.patterns.pattern import Pattern, template_name
 from rootgap.patterns.wrap import (
-    CLOCKS_FROM_SQUARE,
     GRIND_BACK,
     PAPER,
     bevel_facts,
     datum_fact,
-    match_mark,
     stock_facts,
     unrolled,
     wrap_notes,
 )
 from rootgap.stock import PipeStock
 
-#: Letters of the match marks round an end: the clocks of a start run against those of the end that it meets.
-MARKS: Mapping[Which, str] = {"end": "ABCD", "start": "ADCB"}
 #: What is done to the end after the cut, by its preparation.
 THEN = {
     "square": "",
@@ -63,7 +57,7 @@ def leg_wrap(merge: Merge, leg: PlaneCut, stock: PipeStock, paper: float = PAPER
 
 def _wrap(cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, paper: float) -> Pattern:
     run, piece = cut.tube.run, cut.tube.piece
-    flat = unrolled(cut, run, lambda clock: match_mark(run, clock, MARKS[at]), stock, paper)
+    flat = unrolled(cut, at, run, stock, paper)
     least, most = cut.cut_range
     facts = (
         ("Part", f"{piece}, {'gas end' if at == 'end' else 'start'}, make 1"),
@@ -75,8 +69,8 @@ def _wrap(cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, pa
         ("Wrap", f"{np.pi * flat.diameter:.2f} mm round"),
         ("Weld length", f"{cut.weld_length:.1f} mm"),
         ("Largest root gap", f"{cut.root_gap_max:.2f} mm, and as much on the pipe that it meets"),
-        *bevel_facts(cut.bevel_schedule, cut.bevel),
+        *bevel_facts(cut.bevel_schedule, cut.bevel, at),
     )
-    notes = wrap_notes(THEN[cut.prep], stock, flat.v0)
+    notes = wrap_notes(THEN[cut.prep], stock, flat.v0, at)
     name = template_name(piece, "wrap", at)
-    return Pattern(name, "wrap", title, flat.drawn, flat.labels, flat.waste, facts, (*notes, CLOCKS_FROM_SQUARE))
+    return Pattern(name, "wrap", title, flat.drawn, flat.labels, flat.waste, facts, notes)

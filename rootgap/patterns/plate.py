@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from rootgap.joints import DividerEnd, EdgeWeld, FlangeWeld
 from rootgap.layout import Disc, Plate
 from rootgap.patterns.pattern import Drawn, Label, Pattern
 from rootgap.spec import FlangePart
+from rootgap.spec.part import BoltHole
 
 #: A burnt hole is at least this many plate thicknesses wide; a smaller one is drilled
 #: (common practice among cutting shops, no standard).
@@ -31,19 +32,20 @@ def plate_pattern(
     it; starts: whether the gas comes in here (then the drawing shows the pipe side)."""
     part = plate.part
     smallest = SMALLEST_BURNT * part.thickness
-    holes = plate.bolt_holes
-    drilled = [hole for hole in holes if 2.0 * hole.radius < smallest]
-    drawn = [Drawn("cut.outer", plate.outline)]
+    holes = part.holes()
+    drilled = [hole for hole in holes if hole.diameter < smallest]
+    drawn = [Drawn("cut.outer", edge) for edge in plate.outlines]
     drawn += [Drawn("cut.inner", shape) for shape in plate.openings]
-    drawn += [Drawn("drill" if hole in drilled else "cut.inner", hole) for hole in holes]
+    drawn += [Drawn("drill" if hole in drilled else "cut.inner", hole.shape) for hole in holes]
     labels = []
     for weld in welds:
         x, y = np.mean([part.port[number - 1].at for number in weld.ports], axis=0)
         at = (float(x), float(y))
-        if weld.girth is None:
-            drawn.append(Drawn("mark", Circle(at, weld.r_out)))
-        elif weld.outline is not None:
+        # Where it is let in, the mark is the socket's own edge; a pipe that goes through is the opening's.
+        if weld.outline is not None:
             drawn.append(Drawn("mark", placed(weld.outline, at)))
+        elif weld.girth is None and not weld.through:
+            drawn.append(Drawn("mark.socket" if weld.pocket else "mark", Circle(at, weld.pocket or weld.r_out)))
         labels.append(Label("text", (at[0], at[1] - 2.0), weld.pipe.rpartition("-")[0], 5.0, anchor="middle"))
     pockets = [(end, end.pocket) for end in dividers if end.pocket]
     drawn += [Drawn("mark.slot", pocket) for _, pocket in pockets]
@@ -53,8 +55,9 @@ def plate_pattern(
         middle = _drawn_on(plate, half, Path.through([(0.5 * (low + high), 0.0)])).vertices[0]
         labels.append(Label("text", (middle[0], middle[1] - 2.0), half.half.rpartition("-")[0], 5.0, anchor="middle"))
     side = "pipe side" if starts else "joint face, gas coming towards you"
-    least_x, least_y, most_x, most_y = drawn[0].shape.bounds()
-    diameters = sorted({2.0 * hole.radius for hole in holes})
+    boxes = np.array([edge.bounds() for edge in plate.outlines])
+    (least_x, least_y), (most_x, most_y) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    sizes = sorted({_size(hole) for hole in holes})
     return Pattern(
         plate.id,
         "plate",
@@ -68,7 +71,8 @@ def plate_pattern(
             ("Seen from", side),
             ("Size", f"{most_x - least_x:.1f} x {most_y - least_y:.1f} mm"),
             ("Openings", f"{len(part.port)}"),
-            ("Bolt holes", f"{len(holes)} of " + ", ".join(f"{d:g}" for d in diameters) + " mm" if holes else "none"),
+            ("Bolt holes", f"{len(holes)} of " + ", ".join(sizes) + " mm" if holes else "none"),
+            *((("Plates", f"{len(plate.outlines)}, cut apart between the ports"),) if len(plate.outlines) > 1 else ()),
         ),
         (
             *_notes(part, drilled, smallest),
@@ -76,6 +80,7 @@ def plate_pattern(
                 f"Mill a slot {end.depth:g} mm deep for {end.divider} into the pipe side, as marked, not through."
                 for end, _ in pockets
             ),
+            *_let_in(part, welds),
         ),
     )
 
@@ -111,12 +116,29 @@ def _drawn_on(plate: Plate, half: EdgeWeld, path: Path) -> Path:
     return Path.through(np.column_stack([-aside, up]), closed=path.closed)
 
 
-def _notes(part: FlangePart, drilled: Sequence[Circle], smallest: float) -> list[str]:
+def _size(hole: BoltHole) -> str:
+    return f"{hole.diameter:g}" + (f" x {hole.diameter + hole.slot:g}" if hole.slot else "")
+
+
+def _let_in(part: FlangePart, welds: Sequence[FlangeWeld]) -> Iterator[str]:
+    """Yield what is to be done where pipes go into the plate."""
+    sockets = {(weld.sunk, weld.pocket) for weld in welds if weld.pocket}
+    for depth, radius in sorted(sockets):
+        yield f"Counterbore {2.0 * radius:.2f} mm, {depth:g} mm deep, into the pipe side, where marked, not through."
+    for back in sorted({part.thickness - weld.sunk for weld in welds if weld.through}):
+        yield f"The pipe goes through, to {back:g} mm short of the joint face: weld it there, and outside."
+
+
+def _notes(part: FlangePart, drilled: Sequence[BoltHole], smallest: float) -> list[str]:
     notes = ["Net size: leave the kerf to the table's software."]
     if drilled:
         notes.append(
             f"{len(drilled)} holes are under {SMALLEST_BURNT:g} x thickness ({smallest:g} mm): "
             "mark the centres only, and drill (common practice)."
+        )
+    if any(hole.slot for hole in part.holes()):
+        notes.append(
+            f"Slots point away from bolt {part.fixed}, which locates the flange: drill both ends, file or mill between."
         )
     if part.note:
         notes.append(part.note)

@@ -7,7 +7,7 @@ The seam need not lie at clock 0, so u may run below nought or beyond one turn.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +19,7 @@ from rootgap.joints import Cope
 from rootgap.joints.bevel import Bevel, Ground
 from rootgap.joints.cope import TOLERANCE
 from rootgap.joints.ends import CutEnd
-from rootgap.joints.joint import Which
+from rootgap.joints.joint import Which, gas_clock
 from rootgap.layout import Straight
 from rootgap.patterns.pattern import Drawn, Label, Pattern, template_name
 from rootgap.stock import PipeStock
@@ -48,10 +48,13 @@ CORNER = 1e-5
 #: A name between two clock lines leaves so much room, mm, for their marks, and a sign of it is so wide for its
 #: height; its height keeps within limits, mm.
 BESIDE, SIGN, LETTERING = 13.0, 0.62, (2.5, 5.0)
-#: What is lettered at the edge of a wrap of holes that goes on the pipe's end.
-DATUM = "datum edge, gas comes in here"
-#: How the clocks of an end are told that is looked at against the gas.
-CLOCKS_FROM_SQUARE = "Clocks count clockwise looking at the cut from the square end."
+#: What a branch's marks are lettered, by its end: a run that leaves and ends on one target has two holes there.
+LETTERS: dict[Which, str] = {"end": "ABCD", "start": "EFGH"}
+#: How a pipe's own clocks run on the wrap of each of its ends.
+RUN: dict[Which, str] = {
+    "end": ".",
+    "start": ": on this end they run from right to left. The datum edge lies towards the gas end.",
+}
 #: The clocks that are drawn and numbered, degrees.
 CLOCKS = (0, 90, 180, 270)
 
@@ -83,6 +86,37 @@ def quiet_clock(end: CutEnd) -> float:
 
 
 @dataclass(frozen=True)
+class Datum:
+    """Where a hole template is measured from. above: whether that is its upper edge."""
+
+    above: bool
+    lettered: str
+    told: str
+
+
+#: By whether a pipe's start and its end are square.
+DATUMS = {
+    (True, True): Datum(
+        above=False, lettered="datum edge, gas comes in here", told="Datum edge on the square end where the gas starts."
+    ),
+    (True, False): Datum(
+        above=False, lettered="datum edge, gas comes in here", told="Datum edge on the square end where the gas starts."
+    ),
+    (False, True): Datum(
+        above=True,
+        lettered="datum edge, gas leaves here",
+        told="The start is cut: datum edge, the upper one, on the square end where the gas leaves.",
+    ),
+    (False, False): Datum(
+        above=False,
+        lettered="nominal start, gas comes in here",
+        told="Both ends are cut: set this wrap by the match marks, before the ends are cut off, with its lower edge "
+        "where the axis starts.",
+    ),
+}
+
+
+@dataclass(frozen=True)
 class Unrolled:
     """A cut end on paper. drawn, labels, waste: as of a pattern; diameter: that it is developed on, mm; v0:
     station of its datum edge, mm."""
@@ -94,9 +128,11 @@ class Unrolled:
     v0: float
 
 
-def unrolled(end: CutEnd, name: str, mark: Callable[[int], str], stock: PipeStock, paper: float) -> Unrolled:
-    """Return the cut line of an end with its clock lines, seam and waste. name: lettered in the middle;
-    mark: gives the match mark at a clock, degrees; paper: thickness, mm."""
+def unrolled(
+    end: CutEnd, at: Which, run: str, stock: PipeStock, paper: float, letters: str = "ABCD"
+) -> Unrolled:
+    """Return the cut line of an end with its clock lines, match marks, seam and waste. at: which end of its pipe it
+    is; run: the pipe's, lettered in the middle; paper: thickness, mm; letters: of the marks at CLOCKS."""
     diameter = developed_diameter(stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
     v0, seam = datum_station(end), quiet_clock(end)
@@ -119,12 +155,12 @@ def unrolled(end: CutEnd, name: str, mark: Callable[[int], str], stock: PipeStoc
         u, top = half * t, float(end.cut(t)) - v0
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, top)])))
         labels += [
-            _beside(u, 3.0, f"{clock}", 3.5, right),
-            _beside(u, 0.6 * top, mark(clock), 3.5, right),
+            _beside(u, 3.0, f"{gas_clock(at, clock)}", 3.5, right),
+            _beside(u, 0.6 * top, match_mark(run, gas_clock(at, clock), letters), 3.5, right),
         ]
     middle = 0.5 * (left + right)
-    height = float(np.clip((0.25 * turn - BESIDE) / (SIGN * len(name)), *LETTERING))
-    labels.append(Label("text", (_between(half, seam, middle), 10.0), name, height, anchor="middle"))
+    height = float(np.clip((0.25 * turn - BESIDE) / (SIGN * len(run)), *LETTERING))
+    labels.append(Label("text", (_between(half, seam, middle), 10.0), run, height, anchor="middle"))
     labels.append(Label("text", (_between(half, seam, middle), 4.0), "datum edge", 2.5, anchor="middle"))
     band = np.vstack([cut, cut[::-1] + (0.0, WASTE)])
     return Unrolled(tuple(drawn), tuple(labels), (Path.through(band, closed=True),), diameter, v0)
@@ -139,7 +175,7 @@ def _with(clocks: Array, corners: Array) -> Array:
 
 def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
     """Return the wrap template of a branch's coped end. stock: of the branch; paper: thickness, mm."""
-    flat = unrolled(cope, cope.branch.run, lambda clock: _mark(cope, clock), stock, paper)
+    flat = unrolled(cope, cope.at, cope.branch.run, stock, paper, LETTERS[cope.at])
     return Pattern(
         template_name(cope.branch.piece, "wrap", cope.at),
         "wrap",
@@ -148,15 +184,16 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
         flat.labels,
         flat.waste,
         cope_facts(cope, stock, flat.diameter, flat.v0),
-        (*cope_notes(cope, stock, flat.v0), *((CLOCKS_FROM_SQUARE,) if cope.at == "start" else ())),
+        cope_notes(cope, stock, flat.v0),
     )
 
 
 def holes_wrap(
     piece: Straight, copes: Sequence[Cope], paper: float = PAPER, cut: Collection[Which] = ()
 ) -> Pattern:
-    """Return the wrap of all holes in `piece` that `copes` need. paper: thickness, mm; cut: its ends that are cut to
-    more than square."""
+    """Return the wrap of all holes in `piece` that `copes` need. paper: thickness, mm; cut: its ends that are not
+    square."""
+    datum = DATUMS["start" not in cut, "end" not in cut]
     diameter = developed_diameter(piece.stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
     outlines = [outline_of(cope) for cope in copes]
@@ -171,8 +208,8 @@ def holes_wrap(
         u = half * (seam + (np.radians(clock) - seam) % (2.0 * np.pi))
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
         labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
-    datum = _between(half, seam, left + 0.5 * turn)
-    labels.append(Label("text", (datum, 2.0), "gas comes in here" if "start" in cut else DATUM, 2.5, anchor="middle"))
+    at = (_between(half, seam, left + 0.5 * turn), length - 4.5 if datum.above else 2.0)
+    labels.append(Label("text", at, datum.lettered, 2.5, anchor="middle"))
     for cope, outline in zip(copes, outlines, strict=True):
         shapes, words = hole_marks(cope, outline, half, seam)
         drawn += shapes
@@ -188,10 +225,10 @@ def holes_wrap(
             ("Part", f"{piece.id}, make 1"),
             *stock_facts(piece.stock),
             ("Wrap", f"{turn:.2f} mm round, {length:.1f} mm long"),
-            *hole_facts(copes),
+            *hole_facts(copes, length if datum.above else None),
         ),
         (
-            f"{_holes_datum(cut)}; the seam's edges must meet edge to edge.",
+            f"{datum.told} The seam's edges must meet edge to edge.",
             "Cut on the full line; hold the torch so that the edge comes out on the dashed line inside.",
             *stock_notes(piece.stock),
         ),
@@ -241,12 +278,13 @@ def outline_of(cope: Cope) -> Array:
     ring = cope.hole(_hole_clocks(cope))
     if not cope.neighbours:
         return ring
-    from shapely import Polygon, union_all
+    from shapely import Polygon, make_valid, union_all
 
     turn = 2.0 * np.pi * np.arange(1440) / 1440
     scale = (cope.target.r_out, 1.0)
-    feet = union_all([Polygon(cope.foot(other, turn) * scale) for other in cope.neighbours])
-    left = Polygon(ring * scale).difference(feet)
+    # The foot of a neighbour as wide as the target touches itself at its sides.
+    feet = union_all([make_valid(Polygon(cope.foot(other, turn) * scale)) for other in cope.neighbours])
+    left = make_valid(Polygon(ring * scale)).difference(feet)
     largest = max(getattr(left, "geoms", [left]), key=lambda part: part.area)
     return np.asarray(largest.exterior.coords) / scale
 
@@ -296,8 +334,7 @@ def match_mark(run: str, clock: int, letters: str = "ABCD") -> str:
 
 
 def _mark(cope: Cope, clock: int) -> str:
-    # A run that leaves and ends on one target has two holes there.
-    return match_mark(cope.branch.run, clock, "ABCD" if cope.at == "end" else "EFGH")
+    return match_mark(cope.branch.run, gas_clock(cope.at, clock), LETTERS[cope.at])
 
 
 def _end(cope: Cope) -> str:
@@ -334,12 +371,13 @@ def cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tupl
         ("Weld length", f"{cope.weld_length:.1f} mm"),
         ("Largest root gap", f"{cope.root_gap_max:.2f} mm"),
         *((("Fitted after", ", ".join(other.run for other in cope.neighbours)),) if cope.neighbours else ()),
-        *bevel_facts(cope.bevel_schedule, cope.bevel),
+        *bevel_facts(cope.bevel_schedule, cope.bevel, cope.at),
     )
 
 
-def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None) -> tuple[tuple[str, str], ...]:
-    """Return the rows that say how an end is ground."""
+def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None, at: Which) -> tuple[tuple[str, str], ...]:
+    """Return the rows that say how an end is ground, by the pipe's own clocks. at: which end it is."""
+    schedule = sorted(schedule, key=lambda row: gas_clock(at, round(row.clock)))
     wanted = f"groove at least {bevel.angle:g} deg, land {bevel.land:.3g} mm" if bevel else "just to clear"
     if max(row.grind for row in schedule) < GRIND:
         return (("Bevel", "none to clear"),)
@@ -353,14 +391,16 @@ def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None) -> tuple[tuple[
 def _degrees(values: Sequence[float]) -> str:
     """Return angles, degrees, for a row."""
     return ", ".join(f"{round(value) + 0:d}" for value in values) + " deg"
-def hole_facts(copes: Sequence[Cope]) -> tuple[tuple[str, str], ...]:
-    """Return the rows that say where each hole lies, stations in mm, clocks in degrees."""
-    return tuple((f"Hole for {cope.called}", _hole_fact(cope)) for cope in copes)
+def hole_facts(copes: Sequence[Cope], above: float | None = None) -> tuple[tuple[str, str], ...]:
+    """Return the rows that say where each hole lies, stations in mm, clocks in degrees. above: station of a datum
+    from which they are measured back, None where it is the start."""
+    return tuple((f"Hole for {cope.called}", _hole_fact(cope, above)) for cope in copes)
 
 
-def _hole_fact(cope: Cope) -> str:
+def _hole_fact(cope: Cope, above: float | None) -> str:
     clock = np.degrees(cope.middle_clock)
-    return f"{cope.station:.1f} mm from datum, clock {clock:.1f} deg, lean {cope.lean:.1f} deg"
+    station = cope.station if above is None else above - cope.station
+    return f"{station:.1f} mm from datum, clock {clock:.1f} deg, lean {cope.lean:.1f} deg"
 
 
 def cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
@@ -370,16 +410,17 @@ def cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
         then = " Then " + GRIND_BACK
     if cope.prep == "bevel" and cope.set_ == "in":
         then = " Then grind the end flush with the bore of the target."
-    return wrap_notes(then, stock, v0)
+    return wrap_notes(then, stock, v0, cope.at)
 
 
-def wrap_notes(then: str, stock: PipeStock, v0: float) -> tuple[str, ...]:
+def wrap_notes(then: str, stock: PipeStock, v0: float, at: Which) -> tuple[str, ...]:
     """Return what must be read before a cut end's wrap is used. then: what follows the cut, with a blank
-    before it; v0: station of the datum edge, mm."""
+    before it; v0: station of the datum edge, mm; at: which end of its pipe it is."""
     where = "" if v0 == 0.0 else f" Put the datum edge {v0:.1f} mm from the square end."
     return (
         "Cut to the line and leave it; the hatched side is waste." + then + where,
         "The seam's edges must meet edge to edge: how they close is the best scale test there is.",
+        "Clocks are the pipe's own, clockwise looking along the gas" + RUN[at],
         *stock_notes(stock),
     )
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TypeVar
 
 import cadquery as cq
 import numpy as np
@@ -44,6 +45,9 @@ kernel fails on some bodies that only touch."""
 CROWN_FLAT = 0.1
 """Radius, mm, of the flat in the middle of a cap's crown. Where a dish closes in a point, its
 STEP file is read back with less than half the volume, and its mesh is not closed."""
+
+
+Body = TypeVar("Body", bound=cq.Shape)
 
 
 @dataclass(frozen=True, eq=False)
@@ -193,7 +197,7 @@ def drilled(
 
 
 def coped_elbow(
-    whole: cq.Solid, rings: Sequence[ArrayLike], kept: ArrayLike, *, part: str = "coped elbow"
+    whole: cq.Shape, rings: Sequence[ArrayLike], kept: ArrayLike, *, part: str = "coped elbow"
 ) -> cq.Solid:
     """Return the part of a `whole` elbow, before its end face, that holds the point `kept`, (3,), mm.
 
@@ -210,7 +214,12 @@ def coped_elbow(
     return min(halves, key=near.distance)
 
 
-def bored(body: cq.Solid, tools: Sequence[cq.Shape], *, part: str = "bored body") -> cq.Solid:
+def several(solids: Sequence[cq.Solid]) -> cq.Solid | cq.Compound:
+    """Return solids that lie apart as one body: the one itself where it is alone."""
+    return solids[0] if len(solids) == 1 else cq.Compound.makeCompound(solids)
+
+
+def bored(body: cq.Shape, tools: Sequence[cq.Shape], *, part: str = "bored body") -> cq.Solid:
     """Return a body less the `tools`. Raises KernelError naming `part` where that leaves not one solid."""
     solids = _boolean(BRepAlgoAPI_Cut(), body, list(tools))
     if solids is None or len(solids) != 1:
@@ -251,21 +260,21 @@ def common_volume(a: cq.Shape, b: cq.Shape) -> float:
     raise KernelError("common volume", "the kernel cannot tell whether two bodies share any")
 
 
-def is_sound(body: cq.Shape) -> bool:
-    """Return whether a body is one valid solid in closed shells."""
+def is_sound(body: cq.Shape, count: int = 1) -> bool:
+    """Return whether a body is `count` valid solids in closed shells."""
     solids = body.Solids()
-    return (
-        len(solids) == 1
-        and body.isValid()
-        and all(BRep_Tool.IsClosed_s(shell.wrapped) for shell in solids[0].Shells())
-    )
+    shells = [shell for solid in solids for shell in solid.Shells()]
+    return len(solids) == count and body.isValid() and all(BRep_Tool.IsClosed_s(shell.wrapped) for shell in shells)
 
 
-def checked(body: cq.Solid, part: str, expected: float | None = None, *, tolerance: float = 1e-3) -> cq.Solid:
-    """Return `body` if it is sound and, where given, has the `expected` volume, mm3, within the
+def checked(
+    body: Body, part: str, expected: float | None = None, *, tolerance: float = 1e-3, count: int = 1
+) -> Body:
+    """Return `body` if it is `count` sound solids and, where given, has the `expected` volume, mm3, within the
     relative `tolerance`. Raises KernelError naming `part` otherwise."""
-    if not is_sound(body):
-        raise KernelError(part, "the kernel's result is not one valid, closed solid")
+    if not is_sound(body, count):
+        solids = "one valid, closed solid" if count == 1 else f"{count} valid, closed solids"
+        raise KernelError(part, f"the kernel's result is not {solids}")
     if expected is not None:
         found = volume(body, CHECK_TOLERANCE)
         if abs(found - expected) > tolerance * abs(expected):

@@ -60,7 +60,7 @@ class Part:
     fingerprint of all that it was made from."""
 
     name: str
-    body: cq.Solid
+    body: cq.Shape
     color: tuple[float, float, float]
     group: str
     key: str = ""
@@ -104,13 +104,13 @@ def body_in(whole: cq.Assembly, part: Part) -> cq.Shape:
     return body
 
 
-def write_step(what: cq.Assembly | cq.Solid, path: FilePath | str) -> None:
+def write_step(what: cq.Assembly | cq.Shape, path: FilePath | str) -> None:
     """Write an assembly, or a solid under the file's name, as STEP AP214 in mm.
 
     Raises WriteError where the file does not come out.
     """
     file = _target(path)
-    document = _document(what, file.stem) if isinstance(what, cq.Solid) else toCAF(what, coloredSTEP=True)[1]
+    document = toCAF(what, coloredSTEP=True)[1] if isinstance(what, cq.Assembly) else _document(what, file.stem)
     session = XSControl_WorkSession()
     writer = STEPCAFControl_Writer(session, False)
     writer.SetColorMode(False)
@@ -192,7 +192,7 @@ def _require_mesh(body: cq.Shape) -> None:
         raise ValueError("the body carries no mesh: give the writer what `meshed` returns")
 
 
-def _document(body: cq.Solid, name: str) -> TDocStd_Document:
+def _document(body: cq.Shape, name: str) -> TDocStd_Document:
     """Return a document that holds one body as a plain product."""
     document = TDocStd_Document(TCollection_ExtendedString("BinXCAF"))
     XCAFApp_Application.GetApplication_s().InitDocument(document)

@@ -19,8 +19,9 @@ from numpy.typing import NDArray
 from rootgap.errors import KernelError, WriteError
 from rootgap.geometry.frames import Frame, unit
 from rootgap.geometry.paths import Path as Outline
+from rootgap.geometry.polygons import inside
 from rootgap.geometry.saddle import Saddle
-from rootgap.joints import Cope, DividerEnd, Joint, cut_ends, finished_volume, milled_volume
+from rootgap.joints import Cope, DividerEnd, FlangeWeld, Joint, cut_ends, finished_volume, milled_volume
 from rootgap.joints.ends import CutEnd
 from rootgap.joints.joint import Which
 from rootgap.kept import Kept, fingerprint
@@ -42,12 +43,14 @@ from rootgap.layout import (
     Reducer,
     Ring,
     Sleeve,
+    Spike,
     Straight,
     Transition,
 )
 from rootgap.solids import bodies, passages
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, meshed_body, write_file, write_glb, write_step, write_stl
+from rootgap.solids.spike import pyramid
 
 #: Largest step, radians, between the clocks that a coped end is built through.
 STEP = np.radians(1.0)
@@ -58,6 +61,8 @@ FEWEST_STEPS = 4
 CORNERS_APART = 2e-3
 #: How far a hole's tool goes on past the wall, and an end face past either side of it, mm.
 THROUGH, OVER = 1.0, 0.5
+#: How far, mm, chords may lie from an edge where it is asked which plate a hole is in.
+ROUGH = 0.01
 
 #: What parts look like: plate, log-like pipe that others end on, other pipe; red, green, blue.
 PLATE = (0.42, 0.45, 0.50)
@@ -69,24 +74,24 @@ PLATES = "flanges"
 
 #: Finished bodies, and their files' bytes: enough for the parts of a few manifolds.
 MOST_KEPT = 1000
-BODIES: Kept[cq.Solid] = Kept(MOST_KEPT)
-MESHES: Kept[cq.Solid] = Kept(MOST_KEPT)
+BODIES: Kept[cq.Shape] = Kept(MOST_KEPT)
+MESHES: Kept[cq.Shape] = Kept(MOST_KEPT)
 FILES: Kept[PartFiles] = Kept(MOST_KEPT)
 
 Array = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
 
 
-def body(piece: Piece, joints: Sequence[Joint]) -> cq.Solid:
+def body(piece: Piece, joints: Sequence[Joint]) -> cq.Shape:
     """Return the finished body of `piece`, mm, in the engine frame; made once for the same piece and joints.
 
     Raises KernelError where it is not sound or not of the volume that it must have.
     """
     work = _work(piece, joints)
 
-    def make() -> cq.Solid:
+    def make() -> cq.Shape:
         made, volume = _made(piece, work)
-        return bodies.checked(made, piece.id, volume)
+        return bodies.checked(made, piece.id, volume, count=len(piece.outlines) if isinstance(piece, Plate) else 1)
 
     return BODIES.get(fingerprint(piece, work), make)
 
@@ -94,11 +99,13 @@ def body(piece: Piece, joints: Sequence[Joint]) -> cq.Solid:
 @dataclass(frozen=True, eq=False)
 class _Work:
     """What joints do to a piece. ends: how its own are cut; copes: branches whose holes it takes; slots:
-    dividers that end in it."""
+    dividers that end in it; sockets: pipes that
+    go into a pocket of it."""
 
     ends: Mapping[Which, CutEnd]
     copes: tuple[Cope, ...]
     slots: tuple[DividerEnd, ...]
+    sockets: tuple[FlangeWeld, ...]
 
 
 def _work(piece: Piece, joints: Sequence[Joint]) -> _Work:
@@ -106,6 +113,7 @@ def _work(piece: Piece, joints: Sequence[Joint]) -> _Work:
         cut_ends(joints).get(piece.id, {}),
         tuple(joint for joint in joints if isinstance(joint, Cope) and joint.target.piece == piece.id),
         tuple(joint for joint in joints if isinstance(joint, DividerEnd) and joint.plate == piece.id),
+        tuple(weld for weld in joints if isinstance(weld, FlangeWeld) and weld.plate == piece.id and weld.pocket),
     )
 
 
@@ -114,34 +122,42 @@ def body_key(piece: Piece, joints: Sequence[Joint]) -> str:
     return fingerprint(piece, _work(piece, joints))
 
 
-def _made(piece: Piece, work: _Work) -> tuple[cq.Solid, float | None]:
+def _made(piece: Piece, work: _Work) -> tuple[cq.Shape, float | None]:
     """Return a body as the kernel made it, and the volume, mm3, that the closed forms give, None where
     there is none."""
     made = _cut(piece, work.ends)
     plain = [cope for cope in work.copes if isinstance(cope.on_target, Saddle) and not cope.crowd]
     if plain and isinstance(piece, Straight | Half):
         holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in plain]
-        made = bodies.drilled(made, holes, piece.start, piece.stock.r_out, part=piece.id)
+        made = bodies.drilled(made.Solids()[0], holes, piece.start, piece.stock.r_out, part=piece.id)
     other = [cope for cope in work.copes if cope not in plain]
     if other:
         made = bodies.bored(made, [_tool(cope) for cope in other], part=piece.id)
-    if work.slots and isinstance(piece, Plate):
-        made = _slotted(made, piece, work.slots)
+    if isinstance(piece, Plate):
+        tools = [*_slots(piece, work.slots), *(_socket(weld) for weld in work.sockets)]
+        made = bodies.several([bodies.bored(each, tools, part=piece.id) for each in made.Solids()]) if tools else made
     if any(cope.crowd for cope in work.copes) or not all(cope.opens_wholly for cope in other):
         # What a neighbour's foot leaves standing of a hole has no closed form, nor has one beside a bend's bore.
         return made, None
-    left = finished_volume({piece.id: work.ends}, piece.id, piece.volume) - milled_volume(work.slots, piece.id)
+    left = finished_volume({piece.id: work.ends}, piece.id, piece.volume) - milled_volume(
+        (*work.slots, *work.sockets), piece.id
+    )
     return made, left - sum(cope.hole_volume for cope in work.copes)
 
 
-def _slotted(made: cq.Solid, plate: Plate, ends: Sequence[DividerEnd]) -> cq.Solid:
-    """Return a flange less the slots, from the face that its pipes stand on, in which dividers end."""
+def _slots(plate: Plate, ends: Sequence[DividerEnd]) -> list[cq.Solid]:
+    """Return what is milled, from the face that its pipes stand on, where dividers end in a flange."""
     above = plate.start.advanced(-THROUGH)
-    tools = [bodies.plate(above, end.pocket, (), THROUGH + end.depth) for end in ends if end.pocket]
-    return bodies.bored(made, tools, part=plate.id) if tools else made
+    return [bodies.plate(above, end.pocket, (), THROUGH + end.depth) for end in ends if end.pocket]
 
 
-def _cut(piece: Piece, ends: Mapping[Which, CutEnd]) -> cq.Solid:
+def _socket(weld: FlangeWeld) -> cq.Solid:
+    """Return what is milled out of a flange for a pipe to go into."""
+    low, high = (0.0, weld.sunk + THROUGH) if weld.gas_in else (-weld.sunk - THROUGH, 0.0)
+    return bodies.rod(weld.frame, low, high, weld.pocket or 0.0)
+
+
+def _cut(piece: Piece, ends: Mapping[Which, CutEnd]) -> cq.Shape:
     """Return a body with its cut ends, before any hole."""
     if not ends:
         return WHOLE[type(piece)](piece)
@@ -225,8 +241,15 @@ def _cap(piece: Cap) -> cq.Solid:
     return bodies.dish_cap(piece.start, piece.length, piece.stock.r_out, piece.stock.r_in)
 
 
-def _flat(piece: Plate | Divider | Panel) -> cq.Solid:
-    return bodies.plate(piece.start, piece.outline, piece.cutouts, piece.thickness)
+def _flat(piece: Plate | Divider | Panel) -> cq.Solid | cq.Compound:
+    rims = [outline.points(ROUGH) for outline in piece.outlines]
+    within = [[hole for hole in piece.cutouts if inside(hole.points(ROUGH)[:1], rim)[0]] for rim in rims]
+    return bodies.several(
+        [
+            bodies.plate(piece.start, outline, own, piece.thickness)
+            for outline, own in zip(piece.outlines, within, strict=True)
+        ]
+    )
 
 
 def _disc(piece: Disc) -> cq.Solid:
@@ -239,6 +262,10 @@ def _ring(piece: Ring) -> cq.Solid:
 
 def _sleeve(piece: Sleeve) -> cq.Solid:
     return bodies.straight(piece.rim, piece.whole_length, piece.stock.r_out, piece.stock.r_in)
+
+
+def _spike(piece: Spike) -> cq.Solid:
+    return pyramid(piece.made, part=piece.id)
 
 
 def _half(piece: Half) -> cq.Solid:
@@ -262,7 +289,7 @@ def _lobed(piece: LobedCone) -> cq.Solid:
 
 
 #: How a whole piece, before any cope or hole, is made solid, by its class.
-WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
+WHOLE: Mapping[type, Callable[[Any], cq.Shape]] = {
     Straight: _straight,
     Elbow: _arc,
     Bend: _arc,
@@ -273,6 +300,7 @@ WHOLE: Mapping[type, Callable[[Any], cq.Solid]] = {
     Ring: _ring,
     Sleeve: _sleeve,
     Divider: _flat,
+    Spike: _spike,
     Half: _half,
     Panel: _flat,
     Reducer: _reducer,
@@ -308,8 +336,11 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
     """Yield every part of `layout` with its body, name, colour and run. Raises KernelError."""
     targets = {joint.target.run for joint in joints if isinstance(joint, Cope)}
     for piece in layout.pieces():
-        group = PLATES if isinstance(piece, Plate) else f"run.{piece.run}"
-        if isinstance(piece, Flat):
+        if isinstance(piece, Spike):
+            group = f"collector.{piece.collector}"
+        else:
+            group = PLATES if isinstance(piece, Plate) else f"run.{piece.run}"
+        if isinstance(piece, Flat | Spike):
             color = PLATE
         elif isinstance(piece, Straight | Half):
             color = TARGET if piece.run in targets else BRANCH
@@ -331,7 +362,7 @@ class PartFiles:
     stl: bytes
 
 
-def part_files(part: Part, mesh: cq.Solid, folder: Path) -> PartFiles:
+def part_files(part: Part, mesh: cq.Shape, folder: Path) -> PartFiles:
     """Return a part's files, which the kernel writes into `folder`. mesh: its body with a mesh. Raises WriteError."""
     step, stl = folder / f"{part.name}.step", folder / f"{part.name}.stl"
     write_step(part.body, step)

@@ -1,6 +1,7 @@
 """Parameter files into validated, frozen objects. All input errors end here."""
 
 from rootgap.spec.assembly import Assembly, RunSpec, StockSpec
+from rootgap.spec.calipers import CaliperSheet, DistanceSpec, Feature
 from rootgap.spec.divider import DividerSpec
 from rootgap.spec.ends import (
     LEAST_GROOVE,
@@ -28,7 +29,7 @@ from rootgap.spec.pieces import (
     TransitionSpec,
     VbandSpec,
 )
-from rootgap.spec.read import load_assembly, load_part
+from rootgap.spec.read import load_assembly, load_calipers, load_part
 from rootgap.spec.salvage import SalvageSpec
 from rootgap.spec.source import Source
 from rootgap.spec.vband import VbandPart
@@ -39,12 +40,15 @@ __all__ = [
     "MOST_GROOVE",
     "Assembly",
     "BendSpec",
+    "CaliperSheet",
     "ConeSpec",
     "CopeEnd",
     "DiscEnd",
+    "DistanceSpec",
     "DividerSpec",
     "ElbowSpec",
     "FacePose",
+    "Feature",
     "FlangeEnd",
     "FlangePart",
     "HalfSpec",
@@ -64,5 +68,6 @@ __all__ = [
     "VbandPart",
     "VbandSpec",
     "load_assembly",
+    "load_calipers",
     "load_part",
 ]

@@ -38,12 +38,24 @@ class CollectorSpec(Pose):
         examples=[89],
     )
     prep: Literal["square", "bevel", "flat"] = Field(default="flat", description="how the legs' ends are cut")
+    spike: PositiveLength | None = Field(
+        default=None,
+        description="a pointed filler of sheet on the crotch: how far its tip lies past where the bores meet, inside",
+        examples=[30],
+    )
+    spike_thickness: PositiveLength | None = Field(
+        default=None, description="of the spike's sheet; the legs' wall where left out", examples=[2]
+    )
 
     @model_validator(mode="after")
     def _different(self) -> CollectorSpec:
         for index, leg in enumerate(self.legs):
             if leg in self.legs[:index]:
                 raise Misfit(("legs", index), "allowed: a run of its own for each leg")
+        if self.spike is not None and len(self.legs) == 2:
+            raise Misfit(("spike",), "leave it out: two legs meet in an edge, on which no spike stands")
+        if self.spike is None and self.spike_thickness is not None:
+            raise Misfit(("spike_thickness",), "allowed: only with spike")
         return self
 
 

@@ -85,6 +85,12 @@ class BevelSpec(Model):
     )
 
 
+def _turn(number: int) -> int:
+    if not 1 <= number <= MOST_RUNS:
+        raise ValueError(f"allowed: a whole number, 1 to {MOST_RUNS}")
+    return number
+
+
 class _Coped(Model):
     """How a branch sits on another run's side."""
 
@@ -96,10 +102,8 @@ class _Coped(Model):
         examples=[{"land": 1.6, "angle": 45}],
     )
     clearance: ZeroOrLength = Field(default=SET_IN_CLEARANCE, description="of a set-in branch in its hole, all round")
-    order: int | None = Field(
+    order: Annotated[int, AfterValidator(_turn)] | None = Field(
         default=None,
-        ge=1,
-        le=MOST_RUNS,
         description="when it is fitted: a later branch copes onto the earlier ones too; equal ones share a plane",
     )
 

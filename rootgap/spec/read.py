@@ -8,6 +8,7 @@ from pathlib import Path
 
 from rootgap.errors import InputError, InputErrors, UnitError
 from rootgap.spec.assembly import Assembly, AssemblyFile, RunSpec, as_measured
+from rootgap.spec.calipers import CaliperSheet
 from rootgap.spec.ends import MOST_RUNS
 from rootgap.spec.faults import told, validated
 from rootgap.spec.kinds import PARTS, Part
@@ -69,6 +70,36 @@ def load_assembly(path: Path | str) -> tuple[Assembly, Source]:
     values = {name: getattr(described, name) for name in Assembly.model_fields}
     parts = {kind: {name: used[kind][name] for name in values[kind]} for kind in PARTS}
     return Assembly.model_construct(**(values | parts)), source
+
+
+def load_calipers(path: Path | str) -> tuple[CaliperSheet, FlangePart, Source]:
+    """Return the caliper sheet in the file at `path`, the flange that it corrects, and its source. Raises
+    InputErrors, also for a distance that names what the flange has not."""
+    source = read_source(Path(path).absolute())
+    kind = source.values.get("kind")
+    if kind != "calipers":
+        raise InputErrors((source.fault(("kind",), kind, 'allowed: "calipers", a sheet of caliper distances'),))
+    try:
+        sheet = validated(CaliperSheet, source)
+        part = _part(_used(source, ("use",), sheet.use), (source,), ("use",), "flange")
+    except InputErrors as error:
+        raise told(error.faults) from None
+    if not isinstance(part, FlangePart):
+        raise InputErrors((source.fault(("use",), sheet.use, "allowed: a flange"),))
+    counts = {"bolt": len(part.holes()), "port": len(part.port)}
+    faults = [
+        source.fault(("distance", index, word), str(feature), f"allowed: {_counted(feature.kind, counts)}")
+        for index, distance in enumerate(sheet.distance)
+        for word, feature in (("from", distance.from_), ("to", distance.to))
+        if feature.number > counts[feature.kind]
+    ]
+    if faults:
+        raise told(faults)
+    return sheet, part, source
+
+
+def _counted(kind: str, counts: Mapping[str, int]) -> str:
+    return f"{kind}.1 to {kind}.{counts[kind]}" if counts[kind] else f"no {kind}, for the flange has none"
 
 
 def workspace(path: Path) -> Path:
@@ -226,6 +257,6 @@ def _edge_faults(part: Part, source: Source, key: Key) -> Iterator[InputError]:
     if not isinstance(part, FlangePart):
         return
     try:
-        part.edge()
+        part.edges()
     except ValueError as fault:
         yield source.fault((*key, "outline"), None, str(fault).removeprefix("outline: "))

@@ -1,6 +1,6 @@
 """The JSON Schema of parameter files, made from the spec itself.
 
-The two files beside this module are what an editor reads; a test holds them against
+The files beside this module are what an editor reads; a test holds them against
 `schema_text`, and `python -m rootgap.spec.schema` writes them anew.
 """
 
@@ -13,12 +13,14 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from rootgap.spec.assembly import AssemblyFile
+from rootgap.spec.calipers import CaliperSheet
 from rootgap.spec.kinds import PARTS, Part
 
 HERE = Path(__file__).parent
 SCHEMAS: dict[str, tuple[Any, str]] = {
     "assembly.schema.json": (AssemblyFile, "A rootgap assembly"),
     "part.schema.json": (Part, "A rootgap part"),
+    "calipers.schema.json": (CaliperSheet, "A rootgap caliper sheet"),
 }
 
 

@@ -2,22 +2,33 @@
 
 from __future__ import annotations
 
+from rootgap.stock.clearance import ClearanceHole, bolt_diameter, bolt_through, clearance_holes
+from rootgap.stock.fasteners import Fastener, Fit, clearance_hole, fastener, fasteners, threaded
 from rootgap.stock.fittings import Cap, Elbow, Reducer, cap, elbow, elbows, reducer, reducers
 from rootgap.stock.lookup import search
 from rootgap.stock.materials import Material, material, materials
-from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pipe_sizes, sheet, tube
+from rootgap.stock.pipes import PipeSize, PipeStock, custom, pipe, pipe_size, pipe_sizes, schedules, sheet, tube
 
 __all__ = [
     "Cap",
+    "ClearanceHole",
     "Elbow",
+    "Fastener",
+    "Fit",
     "Material",
     "PipeSize",
     "PipeStock",
     "Reducer",
+    "bolt_diameter",
+    "bolt_through",
     "cap",
+    "clearance_hole",
+    "clearance_holes",
     "custom",
     "elbow",
     "elbows",
+    "fastener",
+    "fasteners",
     "material",
     "materials",
     "pipe",
@@ -25,7 +36,9 @@ __all__ = [
     "pipe_sizes",
     "reducer",
     "reducers",
+    "schedules",
     "search",
     "sheet",
+    "threaded",
     "tube",
 ]

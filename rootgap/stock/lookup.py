@@ -8,6 +8,7 @@ from functools import cache
 from typing import NamedTuple
 
 from rootgap.errors import StockError, UnitError
+from rootgap.stock.fasteners import fasteners, source
 from rootgap.stock.fittings import elbow_label, elbows, reducers
 from rootgap.stock.materials import materials
 from rootgap.stock.pipes import PipeStock, custom, gauges, pipe_size, pipe_sizes, tube
@@ -60,7 +61,7 @@ def _matches(word: str, have: frozenset[str]) -> bool:
 
 @cache
 def _entries() -> tuple[_Entry, ...]:
-    return (*_pipe(), *_tube(), *_elbows(), *_reducers(), *_caps(), *_materials())
+    return (*_pipe(), *_tube(), *_elbows(), *_reducers(), *_caps(), *_fasteners(), *_materials())
 
 
 def _entry(table: str, label: str, figures: str, source: str, *aliases: str) -> _Entry:
@@ -123,6 +124,27 @@ def _caps() -> Iterator[_Entry]:
     for row in load("caps")["sizes"]:
         figures = f"length {mm_text(row['length'])}; {mm_text(row['thick'])} above the XS wall"
         yield _entry("cap", f"NPS {row['nps']}", figures, load("caps")["source"], _size_words(row["nps"]))
+
+
+def _fasteners() -> Iterator[_Entry]:
+    for size in fasteners():
+        holes = ", ".join(f"{short(diameter)} {fit}" for fit, diameter in size.holes)
+        yield _entry("bolt hole", size.name, f"{holes} (mm)", source(size.system, "hole"), "clearance")
+        for thread in size.threads:
+            figures = f"drill {mm_text(thread.tap_drill)}, pitch {mm_text(thread.pitch)}"
+            told = source(size.system, "thread")
+            yield _entry("tap drill", thread.label, figures, told, size.name, thread.series)
+        for word, part in (("hex head", size.head), ("nut", size.nut)):
+            across = f"{mm_text(part.flats)} across flats, {mm_text(part.corners)} across corners"
+            figures = f"{across}, {mm_text(part.height)} high"
+            yield _entry(word, size.name, figures, source(size.system, word.removeprefix("hex ")), "bolt")
+        ring = size.washer
+        figures = f"{mm_text(ring.inside)} inside, {mm_text(ring.outside)} outside, {mm_text(ring.thickness)} thick"
+        yield _entry("washer", size.name, figures, source(size.system, "washer"), "plain")
+        tool = size.tools
+        spanners = f"ring spanner {mm_text(tool.ring)}, open spanner {mm_text(tool.open)}"
+        figures = f"socket {mm_text(tool.socket)}, {spanners} over all"
+        yield _entry("tool room", size.name, figures, load("sockets")["source"], "wrench spanner socket")
 
 
 def _materials() -> Iterator[_Entry]:

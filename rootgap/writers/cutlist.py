@@ -34,6 +34,7 @@ from rootgap.layout import (
     Reducer,
     Ring,
     Sleeve,
+    Spike,
     Straight,
 )
 from rootgap.layout.pieces.sheet import Sheet
@@ -98,6 +99,10 @@ def _row(
     if isinstance(piece, Flat):
         thickness, file = f"plate {piece.thickness:g} mm", f"flat/{piece.id}.dxf"
         mass = _mass(piece.volume - milled, piece.metal.density)
+        return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
+    if isinstance(piece, Spike):
+        thickness, mass = f"sheet {piece.made.thickness:g} mm", _mass(piece.volume, piece.metal.density)
+        file = f"flat/{piece.id}.dxf"
         return CutRow(piece.id, 1, thickness, piece.metal.grade, piece.made_from, "", "", "", "", file, mass)
     if isinstance(piece, Ring | Sleeve):
         metal, length = piece.stock.material, f"{piece.whole_length:.1f}"

@@ -46,8 +46,9 @@ from rootgap.joints import (
     PocketWeld,
     SalvageWeld,
     Slip,
+    SpikeWeld,
 )
-from rootgap.layout import Cap, Flat, Layout, Piece
+from rootgap.layout import Cap, Flat, Layout, Piece, Spike
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
 from rootgap.patterns.wrap import datum_station, developed_diameter
@@ -103,7 +104,7 @@ def _piece(piece: Piece) -> dict[str, Any]:
     record: dict[str, Any] = {"id": piece.id, "kind": piece.kind, "start": _frame(piece.start)}
     if not isinstance(piece, Cap):
         record["end"] = _frame(piece.end)
-    if not isinstance(piece, Flat):
+    if not isinstance(piece, Flat | Spike):
         record |= {"run": piece.run, "stock": _stock(piece.stock), "length": _number(piece.length)}
     return record | _rounded(piece.record())
 
@@ -192,6 +193,8 @@ def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, 
         "r_out": _number(weld.r_out),
         "r_in": _number(weld.r_in),
         "girth": None if weld.girth is None else _number(weld.girth),
+        **({"sunk": _number(weld.sunk)} if weld.sunk else {}),
+        **({"r_pocket": _number(weld.pocket)} if weld.pocket is not None else {}),
     }
 
 
@@ -253,6 +256,10 @@ def _merge(merge: Merge, layout: Layout, paper: float) -> dict[str, Any]:
         "legs": [_plane_cut(leg, "end", layout, paper) for leg in merge.legs],
         "root_gap_max": _number(merge.root_gap_max),
     }
+
+
+def _spike_weld(weld: SpikeWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+    return {"spike": weld.spike, "legs": list(weld.legs)}
 
 
 def _outlet_weld(weld: OutletWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
@@ -393,6 +400,7 @@ RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
     Mitre: _mitre,
     Merge: _merge,
     OutletWeld: _outlet_weld,
+    SpikeWeld: _spike_weld,
     HalfDiscWeld: _half_disc_weld,
     Clamp: _clamp,
     PocketWeld: _pocket_weld,

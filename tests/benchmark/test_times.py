@@ -8,13 +8,17 @@ import sys
 import time
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 import trimesh
+from PIL import Image
 
 import rootgap
+from rootgap.geometry.openings import placed
 from rootgap.geometry.paths import Circle
 from rootgap.joints import Cope
+from rootgap.spec import FlangePart, load_part
 from rootgap.workspace import new_workspace
 
 REPEATS = 3
@@ -94,3 +98,28 @@ def test_a_v6(tmp_path: Path, row) -> None:
         times.append(time.perf_counter() - start)
     row("first build in a process, jet-boat-v6", f"{times[0]:.2f} s", "")
     row("warm rebuild after one changed number, jet-boat-v6", f"{min(times[1:]):.2f} s", "0.5 s")
+
+
+def test_trace_of_a_scan(tmp_path: Path, row) -> None:
+    """A4 at 300 dpi, the first two ports of a demo's flange, with noise."""
+    whole = load_part(Path(__file__).parents[2] / "parts" / "head-sand-rail-four.toml")
+    assert isinstance(whole, FlangePart)
+    near = [hole.at for hole in whole.holes() if hole.at[0] < 160]
+    bolts = (whole.bolts[0].model_copy(update={"at": tuple(near)}),)
+    part = whole.model_copy(update={"port": whole.port[:2], "bolts": bolts})
+    pixels = np.full((2480, 3508, 3), 235, np.uint8)
+    shapes = [*part.edges(), *(placed(port.opening.opening().shape(), port.at) for port in part.port)]
+    for number, shape in enumerate([*shapes, *(Circle(hole.at, 0.5 * hole.diameter) for hole in part.holes())]):
+        points = (shape.points(0.01) * [1, -1] + [90, 105]) * 300 / 25.4
+        level = (235,) * 3 if number else (70,) * 3
+        cv2.fillPoly(pixels, [np.round(16 * points).astype(np.int32)], level, cv2.LINE_AA, 4)
+    noise = np.random.default_rng(1).normal(0.0, 4.0, pixels.shape)
+    Image.fromarray(np.clip(pixels + noise, 0, 255).astype(np.uint8)).save(tmp_path / "a.png", dpi=(300, 300))
+    times = []
+    for number in range(REPEATS):
+        start = time.perf_counter()
+        words = ["-m", "rootgap", "trace", str(tmp_path / "a.png"), "--out", str(tmp_path / f"{number}.toml")]
+        subprocess.run([sys.executable, *words], check=True, capture_output=True)
+        times.append(time.perf_counter() - start)
+    assert len(load_part(tmp_path / "0.toml").port) == 2
+    row("cold rootgap trace, A4 scan at 300 dpi", f"{min(times):.2f} s", "3 s")

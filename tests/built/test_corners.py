@@ -96,3 +96,36 @@ def test_every_cut_end_has_a_template_of_its_own(manifold):
     ends = {"log-a.wrap", "off-a.wrap", "c-d.wrap", "d-e.wrap"}
     starts = {"log-b.wrap-start", "off-a.wrap-start", "off-b.wrap-start"}
     assert ends | starts <= names
+
+
+def marked(pattern, text, frame, r_out) -> np.ndarray:
+    """The direction, off the axis, of the clock line that bears a label."""
+    label = next(label for label in pattern.labels if label.text == text)
+    u = label.at[0] + (1.5 if label.anchor == "right" else -1.5)
+    return frame.radial(u / (r_out + 0.05))
+
+
+@pytest.mark.parametrize("mark", ["logA", "logB", "logC", "logD"])
+def test_match_marks_of_a_mitre_come_together(manifold, mark):
+    """The start's wrap lies the other way round on its pipe, its clocks with it."""
+    mitre = of_kind(manifold, Mitre)["log-a+log-b"]
+    patterns = {pattern.name: pattern for pattern in manifold.patterns}
+    before = marked(patterns["log-a.wrap"], mark, mitre.before.frame, mitre.before.r_out)
+    after = marked(patterns["log-b.wrap-start"], mark, mitre.after.frame, mitre.after.r_out)
+    turn = np.degrees(np.arccos(np.clip(before @ after, -1.0, 1.0)))
+    assert turn <= mitre.turn + 1e-6
+
+
+@pytest.mark.parametrize("clock", [0, 90, 180, 270])
+def test_a_start_wraps_clocks_are_the_pipes_own(manifold, clock):
+    cope = next(cope for cope in of_kind(manifold, Cope).values() if cope.branch.run == "off")
+    piece = next(piece for piece in manifold.layout.pieces() if piece.id == "off-a")
+    wrap = next(pattern for pattern in manifold.patterns if pattern.name == "off-a.wrap-start")
+    found = marked(wrap, str(clock), cope.branch.frame, cope.branch.r_out)
+    assert found == pytest.approx(piece.start.radial(np.radians(clock)), abs=0.01)
+
+
+def test_a_hole_is_measured_from_the_end_that_is_square(manifold):
+    """The mitre takes the second length's start, so that its gas end is the datum; it has no hole: the first has."""
+    holes = next(pattern for pattern in manifold.patterns if pattern.name == "log-a.holes")
+    assert any(label.text == "datum edge, gas comes in here" for label in holes.labels)

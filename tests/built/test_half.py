@@ -263,7 +263,7 @@ class TestChecks:
 
     def test_a_foot_near_the_split_warns_and_one_across_it_is_refused(self, changed):
         near = changed(("clock = -40 }", "clock = -20 }"))
-        found = finding(near, "foot to split", "away")
+        found = finding(near, "foot to split", "plenum+away")
         # Branch r 21.1 on 36.5 mm: its foot reaches asin(r / R) from clock -20; the split is at +20.
         margin = OUT * (np.radians(40.0) - np.arcsin(21.1 / OUT))
         assert (found.verdict, found.value) == ("warn", pytest.approx(margin, abs=0.05))

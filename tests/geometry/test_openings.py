@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import MultiPoint, Polygon
 
-from rootgap.geometry.openings import Dee, Opening, Oval, Round, RoundedRectangle, placed
+from rootgap.geometry.openings import Dee, Freeform, Opening, Oval, Round, RoundedRectangle, placed
 from rootgap.geometry.outlines import hull
 from rootgap.geometry.paths import Circle, Path
 
@@ -29,6 +29,12 @@ OPENINGS: list[Opening] = [
     Dee(40, 14, 5),  # flatter than a semicircle
     Dee(40, 20, 0),  # a half disc
     Dee(40, 60, 20),
+]
+#: Convex ones that somebody drew: a D, one drawn clockwise with a round side, a circle of two arcs.
+DRAWN: list[Opening] = [
+    Freeform(Dee(40, 35, 5).shape().vertices),
+    Freeform(((-20, -15, 0), (-20, 15, 0), (20, 15, -0.4), (20, -15, 0))),
+    Freeform(((-20, 0, 1), (20, 0, 1))),
 ]
 SIZE = st.floats(5, 100)
 SHARE = st.floats(0, 1)
@@ -63,7 +69,7 @@ def check(opening: Opening) -> None:
     assert inner.symmetric_difference(Polygon(hull(opening.discs()).points(1e-4))).area < 4e-4 * opening.girth
 
 
-@pytest.mark.parametrize("opening", OPENINGS, ids=str)
+@pytest.mark.parametrize("opening", OPENINGS + DRAWN, ids=str)
 def test_closed_forms_rim_and_discs_agree(opening: Opening) -> None:
     check(opening)
 
@@ -83,7 +89,7 @@ def test_rim_fills_its_box_about_the_origin(opening: Opening) -> None:
     assert opening.shape().bounds() == pytest.approx(box, abs=2e-3)
 
 
-@pytest.mark.parametrize("opening", OPENINGS, ids=str)
+@pytest.mark.parametrize("opening", OPENINGS + DRAWN, ids=str)
 def test_rim_is_closed_anticlockwise_and_has_no_point_twice(opening: Opening) -> None:
     rim = opening.shape()
     if isinstance(rim, Path):

@@ -1,4 +1,4 @@
-"""The merge: seams that are one curve to both neighbours, its opening, its spike, and what is refused."""
+"""The merge: seams that are one curve to both neighbours, its opening, and what is refused."""
 
 from __future__ import annotations
 
@@ -109,32 +109,6 @@ def test_seam_lengths_add_up():
         assert bevel_free.weld_lengths[-1] == pytest.approx(chords[at_outlet].sum(), rel=1e-3)
 
 
-@pytest.mark.parametrize("count", [3, 4])
-@pytest.mark.parametrize("half_angle", [5.0, 10.0, 20.0])
-def test_a_spikes_facets_end_on_the_bores_and_meet_in_the_seam_planes(count, half_angle):
-    joint = merge(count, half_angle, length=1500.0)
-    spike = joint.spike(25.0)
-    facets = [spike.facet(k) for k in range(count)]
-    for k, facet in enumerate(facets):
-        frame = joint.leg(k)
-        x, y, _ = frame.to_local(facet[1:]).T
-        assert np.hypot(x, y) == pytest.approx(joint.r_in, abs=1e-9)
-        inside = [plane.distance(facet) for plane in joint.planes(k)[:-1]]
-        assert np.min(inside) > -1e-9
-        normal = np.cross(facet[1] - facet[0], facet[-1] - facet[0])
-        assert (facet - facet[0]) @ normal / np.linalg.norm(normal) == pytest.approx(0.0, abs=1e-9)
-        ends = {tuple(np.round(end, 6)) for end in facets[(k + 1) % count][[1, -1]]}
-        assert ends & {tuple(np.round(end, 6)) for end in facet[[1, -1]]}, "neighbours share a foot"
-    flat = spike.flat()
-    assert np.linalg.norm(np.diff(flat, axis=0), axis=1) == pytest.approx(
-        np.linalg.norm(np.diff(facets[0], axis=0), axis=1), abs=1e-9
-    )
-    assert flat[1] * (-1.0, 1.0) == pytest.approx(flat[-1], abs=1e-9)
-    assert 0.0 < spike.fold < 180.0
-    back = (facets[0] - spike.tip) @ joint.frame.axis
-    assert back[1:].max() < -25.0, "all of its edge lies before the crotch"
-
-
 @pytest.mark.parametrize(
     ("how", "said"),
     [
@@ -147,10 +121,3 @@ def test_a_spikes_facets_end_on_the_bores_and_meet_in_the_seam_planes(count, hal
 def test_refused(how, said):
     with pytest.raises(GeometryError, match=said):
         merge(**how)
-
-
-def test_no_spike_on_an_edge_and_none_without_a_length():
-    with pytest.raises(GeometryError, match="two legs meet in an edge"):
-        merge(2).spike(20.0)
-    with pytest.raises(GeometryError, match="no length"):
-        merge(3).spike(0.0)

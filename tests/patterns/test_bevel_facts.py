@@ -72,4 +72,4 @@ def test_without_one_what_clears_is_said(tmp_path: Path) -> None:
 
 def test_nothing_to_grind() -> None:
     schedule = tuple(Ground(45.0 * k, -0.0, 20.0) for k in range(8))
-    assert bevel_facts(schedule, None) == (("Bevel", "none to clear"),)
+    assert bevel_facts(schedule, None, "end") == (("Bevel", "none to clear"),)

@@ -67,7 +67,9 @@ def test_the_same_marks_meet_at_a_mitre(tmp_path: Path) -> None:
             x, _ = marks(pattern)[f"log{letter}"].at
             # The clock line that the mark stands beside.
             clocks = {int(text): label.at[0] for text, label in marks(pattern).items() if text.isdecimal()}
-            theta = np.radians(min(clocks, key=lambda clock: abs(clocks[clock] - x)))
+            # A start's frame points against the gas: there the pipe's own clocks run the other way round.
+            turn = -1.0 if pattern.name.endswith("start") else 1.0
+            theta = turn * np.radians(min(clocks, key=lambda clock: abs(clocks[clock] - x)))
             frame = cut.tube.frame
             met.append(frame.origin + cut.tube.r_out * frame.radial(theta) + float(cut.cut(theta)) * frame.axis)
         assert met[0] == pytest.approx(met[1], abs=1e-6), letter
@@ -97,8 +99,8 @@ def test_a_run_that_leaves_and_ends_on_one_pipe_has_two_holes_of_its_own(tmp_pat
 
 def test_the_wrap_of_a_start_says_how_its_clocks_count(tmp_path: Path) -> None:
     patterns = {pattern.name: pattern for pattern in loaded(tmp_path, LOOP).patterns}
-    said = "Clocks count clockwise looking at the cut from the square end."
-    assert said in patterns["loop-a.wrap-start"].notes
+    said = "Clocks are the pipe's own, clockwise looking along the gas: on this end they run from right to left."
+    assert any(note.startswith(said) for note in patterns["loop-a.wrap-start"].notes)
     assert said not in patterns["loop-e.wrap"].notes
 
 
@@ -106,7 +108,7 @@ def test_the_wrap_of_a_start_says_how_its_clocks_count(tmp_path: Path) -> None:
     ("at", "said"),
     [
         (100, "Datum edge on the square end where the gas starts"),
-        (255, "The pipe's start is cut: far edge on the square end where the gas leaves"),
+        (255, "The start is cut: datum edge, the upper one, on the square end where the gas leaves"),
     ],
 )
 def test_the_wrap_of_holes_goes_on_a_square_end(tmp_path: Path, at: int, said: str) -> None:
@@ -122,3 +124,29 @@ end = {{ cope = "log" }}
     (holes,) = (pattern for pattern in loaded(tmp_path, branch).patterns if pattern.kind == "holes")
     assert holes.notes[0].startswith(said)
     assert ("datum edge, gas comes in here" in marks(holes)) == (at == 100)
+
+
+def test_a_hole_beside_a_neighbour_as_wide_as_the_pipe_ends_at_its_foot(tmp_path: Path) -> None:
+    """Such a foot touches itself at the pipe's sides."""
+    wide = """
+pieces = [{ straight = 300 }]
+ends = ["cap", "open"]
+[run.wide]
+stock = "log"
+start = { at = [60, 0, 120], along = [0, 0, -1] }
+pieces = [{ straight = "fill" }]
+end = { cope = "log", prep = "square", order = 2 }
+[run.b]
+stock = "primary"
+start = { off = "log", station = 5, lean = 45 }
+pieces = [{ straight = 60 }]
+"""
+    manifold = loaded(tmp_path, wide)
+    (holes,) = (pattern for pattern in manifold.patterns if pattern.name == "log-a.holes")
+    (shape,) = (item.shape for item in holes.drawn if item.layer == "cut.b-start")
+    (cope,) = (joint for joint in manifold.joints if isinstance(joint, Cope) and joint.at == "start")
+    (neighbour,) = cope.neighbours
+    assert neighbour.piece == "wide-a"
+    half = 0.5 * (2.0 * cope.target.r_out + 0.1)
+    clock, station = shape.points(0.01).T / [[half], [1.0]]
+    assert neighbour.filled(neighbour.r_out).distance(cope.target.rolled(clock, station)).min() > -0.05

@@ -52,6 +52,6 @@ def test_forty_five_elbow_warns_of_the_two_series() -> None:
 
 def test_no_words_is_everything_and_every_row_has_a_source() -> None:
     everything = search("")
-    assert len(everything) == 12 * 4 + 11 + (12 + 12 + 10 + 2 * 11) + 42 + 12 + 6
+    assert len(everything) == 12 * 4 + 11 + (12 + 12 + 10 + 2 * 11) + 42 + 12 + 6 + 16 * 5 + 32
     assert all(len(row) == 4 and all(row) for row in everything)
     assert len(set(everything)) == len(everything)

@@ -7,7 +7,7 @@ import pytest
 from rootgap.errors import StockError, UnitError
 from rootgap.stock.tables import load, nearest_sizes, nearest_words, nominal
 
-TABLES = ("pipe", "tube", "elbows", "reducers", "caps", "materials")
+TABLES = ("pipe", "tube", "elbows", "reducers", "caps", "materials", "clearance")
 SIZES = ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "3-1/2", "4", "5", "6")
 
 

@@ -21,6 +21,7 @@ from rootgap.layout.pieces.plate import Plate
 from rootgap.layout.pieces.reducer import Reducer, place_reducer
 from rootgap.layout.pieces.sheet import Cone, LobedCone, Transition, place_cone, place_transition
 from rootgap.layout.pieces.slip import Sleeve, place_slip
+from rootgap.layout.pieces.spike import Spike
 from rootgap.layout.pieces.straight import Straight, place_straight
 from rootgap.layout.pieces.vband import Ring, place_vband
 from rootgap.spec import (
@@ -45,7 +46,7 @@ Member = Tubular | Passage | Ring | Sleeve
 #: What closes a run's end.
 Closure = Cap | Disc
 #: Everything that is placed.
-Piece = Member | Cap | Plate | Disc | Divider | Panel
+Piece = Member | Cap | Plate | Disc | Divider | Panel | Spike
 
 #: How a piece is placed, by the class of its spec.
 PLACERS: Mapping[type, Callable[[Any, Site], Member | tuple[Member, ...]]] = {
@@ -96,6 +97,7 @@ __all__ = [
     "Site",
     "Skin",
     "Sleeve",
+    "Spike",
     "Straight",
     "Tongue",
     "Transition",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Protocol
 
 import numpy as np
@@ -21,8 +22,8 @@ class _Cut(Protocol):
         ...
 
     @property
-    def outline(self) -> Shape:
-        """Its outer edge in the drawing, mm."""
+    def outlines(self) -> tuple[Shape, ...]:
+        """The outer edge of each plate in the drawing, mm: one, where it is not cut apart."""
         ...
 
     @property
@@ -36,13 +37,32 @@ class _Cut(Protocol):
         ...
 
     @property
+    def area(self) -> float:
+        """Area of its face, mm2."""
+        ...
+
+    @property
     def metal(self) -> Material:
         """What the plate is of."""
         ...
 
 
+class _Whole(Protocol):
+    """A flat part that is in one piece."""
+
+    @property
+    def outline(self) -> Shape:
+        """Its outer edge in the drawing, mm."""
+        ...
+
+
 class Flat:
-    """A part cut from plate: one outline, one thickness, one metal. What a kind adds is its own module's."""
+    """A part cut from plate: one thickness, one metal. What a kind adds is its own module's."""
+
+    @property
+    def outlines(self: _Whole) -> tuple[Shape, ...]:
+        """Its outer edge in the drawing, mm, as the only one."""
+        return (self.outline,)
 
     @property
     def cutouts(self) -> tuple[Shape, ...]:
@@ -60,19 +80,41 @@ class Flat:
         return self.thickness
 
     @property
+    def area(self: _Cut) -> float:
+        """Area of its face, mm2, less what is cut out of it."""
+        edges, holes = (sum(abs(shape.area) for shape in shapes) for shapes in (self.outlines, self.cutouts))
+        return edges - holes
+
+    @property
     def volume(self: _Cut) -> float:
-        """Metal volume, mm3."""
-        return (abs(self.outline.area) - sum(abs(shape.area) for shape in self.cutouts)) * self.thickness
+        """Metal volume, mm3, before any pocket."""
+        return self.area * self.thickness
 
     @property
     def made_from(self: _Cut) -> str:
         """What to take."""
-        return f"plate, {self.thickness:g} mm"
+        several = f", {len(self.outlines)} pieces" if len(self.outlines) > 1 else ""
+        return f"plate, {self.thickness:g} mm{several}"
 
     def skin(self: _Cut, span: Span | None = None) -> Skin:
         """Return a map over both faces and the edge, what is cut out taken as filled. span (mm) is of no use here."""
-        rim = self.outline.points(0.01)
-        return slab_skin(self.start, rim, rim.mean(axis=0), self.thickness)
+        rims = [outline.points(0.01) for outline in self.outlines]
+        skins = [slab_skin(self.start, rim, rim.mean(axis=0), self.thickness) for rim in rims]
+        return skins[0] if len(skins) == 1 else _several(skins)
+
+
+def _several(skins: Sequence[Skin]) -> Skin:
+    """Return a map over several skins, each with its share of u."""
+
+    def points(u: Array, v: Array) -> Array:
+        which = np.minimum((u * len(skins)).astype(np.intp), len(skins) - 1)
+        found = np.empty((u.size, 3))
+        for number, skin in enumerate(skins):
+            mine = which == number
+            found[mine] = skin(u[mine] * len(skins) - number, v[mine])
+        return found
+
+    return points
 
 
 def slab_skin(frame: Frame, rim: Array, middle: Array, thickness: float) -> Skin:

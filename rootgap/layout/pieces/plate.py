@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, ClassVar
 
+from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.openings import placed
-from rootgap.geometry.paths import Circle, Path, Shape
+from rootgap.geometry.paths import Path, Shape
 from rootgap.layout.pieces.base import Array
 from rootgap.layout.pieces.flat import Flat
 from rootgap.spec import FlangePart
@@ -55,9 +57,9 @@ class Plate(Flat):
         return face.origin + points[:, :1] * self.right + points[:, 1:] * face.ref
 
     @cached_property
-    def outline(self) -> Path:
-        """The outer edge."""
-        return self.part.edge()
+    def outlines(self) -> tuple[Path, ...]:
+        """The outer edge of each of its plates: one, where it is not cut apart."""
+        return self.part.edges()
 
     @cached_property
     def openings(self) -> tuple[Shape, ...]:
@@ -65,9 +67,16 @@ class Plate(Flat):
         return tuple(placed(port.opening.opening().shape(), port.at, port.angle) for port in self.part.port)
 
     @cached_property
-    def bolt_holes(self) -> tuple[Circle, ...]:
-        """The bolt holes."""
-        return tuple(Circle(at, 0.5 * diameter) for at, diameter, _ in self.part.holes())
+    def bolt_holes(self) -> tuple[Shape, ...]:
+        """The bolt holes, round or slotted."""
+        return tuple(hole.shape for hole in self.part.holes())
+
+    def sunk(self, ports: Sequence[int]) -> float:
+        """Return how far, mm, a pipe goes in at some of its openings. Raises GeometryError where they differ."""
+        depths = {self.part.port[number - 1].sunk(self.part.thickness) for number in ports}
+        if len(depths) > 1:
+            raise GeometryError(self.id, "one pipe goes in to two depths", "give these ports the same socket")
+        return depths.pop()
 
     @property
     def cutouts(self) -> tuple[Shape, ...]:
@@ -76,4 +85,5 @@ class Plate(Flat):
 
     def record(self) -> dict[str, Any]:
         """Return the plate's part, material and thickness."""
-        return {"part": self.part.name, "material": self.metal.grade, "thickness": self.thickness}
+        record = {"part": self.part.name, "material": self.metal.grade, "thickness": self.thickness}
+        return record | ({"plates": len(self.outlines)} if len(self.outlines) > 1 else {})

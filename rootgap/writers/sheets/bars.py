@@ -90,8 +90,8 @@ def draw_bars(pen: Pen, sheet: Sheet, options: PrintOptions, header: float) -> N
     across, up = ("Y", "X") if sheet.landscape else ("X", "Y")
     rule = MARGIN + FOOT_STRIP
     for bar, drop in ((METRIC, 8.2), (INCH, 2.2)):
-        _draw_bar(pen, bar, f"bar {across}", (MARGIN, MARGIN + drop), sx, upright=False)
-        _draw_bar(pen, bar, f"bar {up}", (rule - drop, rule + GAP), sy, upright=True)
+        draw_bar(pen, bar, f"bar {across}", (MARGIN, MARGIN + drop), sx, upright=False)
+        draw_bar(pen, bar, f"bar {up}", (rule - drop, rule + GAP), sy, upright=True)
     right = sheet.width - MARGIN
     pen.line(MARGIN, rule, right, rule, RULE)
     x = MARGIN + sx * INCH.length + 5.0
@@ -120,7 +120,7 @@ def _draw_readings(pen: Pen, options: PrintOptions, low: float, room: float) -> 
         x += 4.4
 
 
-def _draw_bar(pen: Pen, bar: Bar, name: str, start: Point, scale: float, *, upright: bool) -> None:
+def draw_bar(pen: Pen, bar: Bar, name: str, start: Point, scale: float, *, upright: bool) -> None:
     """Draw `bar` from `start`, mm, level or upright, stretched by `scale`."""
 
     def at(along: float, off: float) -> Point:

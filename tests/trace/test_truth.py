@@ -1,0 +1,185 @@
+"""Made pictures of known flanges: what is traced is what was drawn."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+
+from rootgap.spec import FlangePart, load_part
+from rootgap.trace import Picture, Traced, drawing, flange_toml, told, trace
+from rootgap.trace.fitting import signed_distance
+
+#: What a scan at 300 dpi and a photograph of 12 megapixels must hold, mm.
+SCAN, PHOTO = 0.15, 0.5
+
+
+@pytest.fixture(scope="module")
+def made(request: pytest.FixtureRequest) -> Any:
+    """The makers of pictures in the conftest beside this file."""
+    return request.getfixturevalue("maker")
+
+
+def as_picture(pixels: np.ndarray, dpi: float | None = None) -> Picture:
+    return Picture("made.png", pixels, (dpi, dpi) if dpi else None)
+
+
+def held(found: Traced, part: FlangePart, within: float) -> None:
+    """Every port and hole of the part is found once, of its kind and size, and nothing else is."""
+    ports = sorted(part.port, key=lambda port: port.at)
+    assert len(found.ports) == len(ports)
+    for seen, port in zip(sorted(found.ports, key=lambda port: port.fit.at), ports, strict=True):
+        assert type(seen.fit.opening) is type(port.opening.opening())
+        assert np.hypot(*np.subtract(seen.fit.at, port.at)) < within
+        assert seen.fit.opening.area == pytest.approx(port.opening.opening().area, rel=0.02)
+        assert seen.fit.fits
+        wide, high = (getattr(port.opening.opening(), name, None) for name in ("width", "height"))
+        if wide:
+            assert (seen.fit.opening.width, seen.fit.opening.height) == pytest.approx((wide, high), abs=2 * within)
+            assert seen.fit.angle == pytest.approx(port.angle, abs=0.6)
+    holes = part.holes()
+    assert len(found.bolts) == len(holes)
+    for at, diameter in ((hole.at, hole.diameter) for hole in holes):
+        near = min(found.bolts, key=lambda bolt: np.hypot(*np.subtract(bolt.fit.at, at)))
+        assert np.hypot(*np.subtract(near.fit.at, at)) < within
+        assert 2 * near.fit.opening.reach == pytest.approx(diameter, abs=2 * within)
+    # Both ways: the traced rim lies on the true outline, and the fitted one on the rim.
+    off = np.abs(signed_distance(part.edges()[0], found.rim))
+    assert np.quantile(off, 0.95) < within
+    assert found.outline.fits
+    assert (found.outline.edge, found.outline.boss) == pytest.approx((part.outline.edge, part.outline.boss), abs=within)
+    assert found.outline.fillet == pytest.approx(part.outline.fillet, rel=0.1)
+
+
+class TestScans:
+    @pytest.mark.parametrize(
+        "how",
+        [
+            {},
+            {"turn": -9.0, "ground": 225.0, "part": 196.0, "noise": 6.0, "uneven": 0.25, "dirt": 200},
+            {"turn": 0.0, "ground": 18.0, "part": 150.0},
+            {"turn": 33.0, "uneven": 0.4, "blur": 2.0},
+        ],
+        ids=["plain", "low contrast, dirt, uneven light", "light on black", "skew"],
+    )
+    def test_within_a_seventh_of_a_millimetre(self, made: Any, part: FlangePart, how: dict[str, float]) -> None:
+        pixels = made.scanned(part, made.Scene(**how))
+        held(trace(as_picture(pixels, 300.0)), part, SCAN)
+
+    def test_upside_down_is_the_same_part_with_x_the_other_way(self, made: Any, part: FlangePart) -> None:
+        pixels = np.ascontiguousarray(made.scanned(part)[::-1, ::-1])
+        held(trace(as_picture(pixels, 300.0), turn=True), part, SCAN)
+        plain = trace(as_picture(pixels, 300.0))
+        assert [port.fit.kind for port in plain.ports] == ["oval", "round", "rounded"]
+
+    def test_of_the_other_face_is_mirrored_back(self, made: Any, part: FlangePart) -> None:
+        pixels = np.ascontiguousarray(made.scanned(part)[:, ::-1])
+        held(trace(as_picture(pixels, 300.0), mirror=True), part, SCAN)
+
+    def test_on_its_side_x_runs_up(self, made: Any, part: FlangePart) -> None:
+        pixels = np.ascontiguousarray(np.rot90(made.scanned(part)))
+        held(trace(as_picture(pixels, 300.0)), part, SCAN)
+
+    def test_print_notches_and_things_in_ports_are_told_and_left_out(self, made: Any, part: FlangePart) -> None:
+        pixels = made.scanned(part, made.Scene(turn=0.0, dirt=0))
+        edge = part.edges()[0].points(0.1)
+        middle = 0.5 * (edge.min(axis=0) + edge.max(axis=0))
+
+        def at(x: float, y: float) -> tuple[int, int]:
+            off = (np.array([x, y]) - middle) * [1, -1] + [297 / 2, 210 / 2]
+            return tuple(int(v) for v in off * 300 / 25.4)
+
+        cv2.putText(pixels, "IN 4", at(64, 20), cv2.FONT_HERSHEY_SIMPLEX, 1.4, (230, 230, 230), 12)
+        cv2.circle(pixels, at(100, 36.5), 24, (70, 70, 70), -1)  # a burr into the round port
+        cv2.circle(pixels, at(34, 18), 30, (70, 70, 70), -1)  # a nut in the first
+        cv2.circle(pixels, at(100, -2), 18, (230, 230, 230), -1)  # a rivet's hole of 3 mm
+        found = trace(as_picture(pixels, 300.0))
+        held(found, part, SCAN)
+        text = "\n".join(told(found.left_out))
+        assert "a notch or burr in port 2" in text
+        assert "something in port 1, " in text
+        assert "a hole, of a rivet or a pin, 3.1 mm, at (100, -2) mm" in text
+
+    def test_an_opening_of_no_kind_is_told_with_its_misfit(self, made: Any, part: FlangePart) -> None:
+        pixels = made.scanned(part, made.Scene(turn=0.0, dirt=0))
+        edge = part.edges()[0].points(0.1)
+        middle = 0.5 * (edge.min(axis=0) + edge.max(axis=0))
+        x, y = ((np.array([166, 19]) - middle) * [1, -1] + [297 / 2, 210 / 2]) * 300 / 25.4
+        wedge = np.array([[x - 240, y - 20], [x + 230, y - 190], [x + 230, y + 190], [x - 240, y + 20]])
+        cv2.fillPoly(pixels, [np.round(wedge).astype(np.int32)], (235, 232, 226))
+        found = trace(as_picture(pixels, 300.0))
+        assert any("port 3 is none of round, oval, rounded rectangle or dee" in line for line in found.notices)
+        assert "NEAREST KIND: misfit" in flange_toml(found, "a", "a.png", 12.0, "carbon steel", "mm")
+
+
+class TestPhotographs:
+    def test_tilted_blurred_unevenly_lit(self, made: Any, short: FlangePart) -> None:
+        scene = made.Scene(turn=80.0, uneven=0.3, blur=1.5, noise=5.0)
+        held(trace(as_picture(made.photographed(short, scene, tilt=14.0))), short, PHOTO)
+
+    def test_however_the_camera_is_held(self, made: Any, short: FlangePart) -> None:
+        """A gasket has no up, but the sheet has."""
+        pixels = made.photographed(short, made.Scene(turn=70.0), roll=9.0)
+        for quarter in (1, 2):
+            turned = np.ascontiguousarray(np.rot90(pixels, quarter))
+            held(trace(as_picture(turned)), short, PHOTO)
+
+    def test_through_a_bent_lens(self, made: Any, short: FlangePart) -> None:
+        pixels = made.photographed(short, made.Scene(turn=85.0))
+        h, w = pixels.shape[:2]
+        half = np.float32(np.hypot(w, h) / 2)
+        y, x = np.mgrid[0:h, 0:w].astype(np.float32)
+        u, v = (x - np.float32(w / 2)) / half, (y - np.float32(h / 2)) / half
+        share = half * (1 + np.float32(0.04) * (u * u + v * v))
+        seen = cv2.remap(pixels, u * share + np.float32(w / 2), v * share + np.float32(h / 2), cv2.INTER_LINEAR)
+        found = trace(as_picture(seen))
+        held(found, short, PHOTO)
+        assert found.plan.error < 0.1
+
+    def test_a_long_part_on_two_pages_laid_askew(self, made: Any, part: FlangePart) -> None:
+        pages = ((0, 0.0, 0.0, 0.0), (1, 204.0, 4.0, 1.3))
+        pixels = made.photographed(
+            part, made.Scene(dirt=0), tilt=8.0, size=(4600, 3400), pages=pages, part_at=(205.0, 143.0, 2.0)
+        )
+        found = trace(as_picture(pixels))
+        assert "page 1, 2" in found.plan.told
+        held(found, part, PHOTO)
+
+    def test_a_printers_error_is_taken_out_by_the_bars(self, made: Any, short: FlangePart) -> None:
+        """A page printed 2 percent too small shows the part 2 percent too large."""
+        pixels = made.photographed(short, made.Scene(turn=80.0))
+        found = trace(as_picture(pixels), bars=(98.0, 98.0))
+        far = max(bolt.fit.at[0] for bolt in found.bolts)
+        assert far == pytest.approx(0.98 * 130.0, abs=PHOTO)
+
+
+class TestRoundTrip:
+    @pytest.mark.parametrize("units", ["mm", "in"])
+    def test_file_loads_and_is_the_part(self, made: Any, part: FlangePart, tmp_path: Path, units: Any) -> None:
+        found = trace(as_picture(made.scanned(part), 300.0))
+        path = tmp_path / "traced.toml"
+        path.write_text(flange_toml(found, "traced", "scan.png", 12.0, "304L", units), encoding="utf-8")
+        again = load_part(path)
+        assert isinstance(again, FlangePart)
+        assert (again.thickness, again.material) == (pytest.approx(12.0, abs=0.01), "304L")
+        assert again.edges()[0].area == pytest.approx(part.edges()[0].area, rel=2e-3)
+        for port, true in zip(again.port, part.port, strict=True):
+            assert port.at == pytest.approx(true.at, abs=SCAN)
+        there = sorted((round(x / 5), round(y / 5)) for x, y in (hole.at for hole in part.holes()))
+        assert sorted((round(x / 5), round(y / 5)) for x, y in (hole.at for hole in again.holes())) == there
+        assert {round(hole.diameter, 1) for hole in again.holes()} == {9.0, 11.0}
+
+    def test_the_drawing_shows_the_whole_plan(self, made: Any, part: FlangePart) -> None:
+        found = trace(as_picture(made.scanned(part), 300.0))
+        drawn = drawing(found)
+        high, wide = found.plan.pixels.shape[:2]
+        assert drawn.shape[1] / drawn.shape[0] == pytest.approx(wide / high, rel=1e-3)
+        # The first port's green line is where the first port is.
+        green = (drawn[:, :, 1] > drawn[:, :, 0] + 60.0) & (drawn[:, :, 1] > drawn[:, :, 2] + 60.0)
+        rows, columns = np.nonzero(green)
+        rim = found.plan.to_pixels(found.axes.to_plan(found.ports[0].fit.shape.points(0.1))) * drawn.shape[1] / wide
+        assert columns.min() == pytest.approx(rim[:, 0].min(), abs=3)
+        assert rows.size > 500
