@@ -14,7 +14,16 @@ from rootgap.joints.bevel import Bevel
 from rootgap.joints.cope import Cope, Share
 from rootgap.joints.joint import Which
 from rootgap.joints.mitre import bisector, facing, not_side_by_side
-from rootgap.joints.refusals import all_meet, fits_branch, fits_half, leans, no_graze, not_larger, plain
+from rootgap.joints.refusals import (
+    all_meet,
+    fits_branch,
+    fits_half,
+    leans,
+    no_graze,
+    not_larger,
+    plain,
+    reaches,
+)
 from rootgap.layout import Bend, Elbow, Layout, Member, Pie, Run, Side, Straight
 from rootgap.layout.aim import aimed_at
 from rootgap.spec import LEAST_LAND, CopeEnd, SideStart
@@ -43,6 +52,7 @@ def copes_of(layout: Layout) -> Copes:
         _apart(cope, copes.values())
         for key in mates:
             cope, copes[key] = _sharing(cope, copes[key])
+        reaches(cope)
         copes[run.name, at] = cope
     for (name, at), cope in copes.items():
         fits_branch(cope, layout.runs[name].pieces[-1 if at == "end" else 0])

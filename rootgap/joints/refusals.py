@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from rootgap.errors import GeometryError
+from rootgap.geometry.distance import Union
 from rootgap.geometry.saddle import Saddle
 from rootgap.joints.cope import Cope
 from rootgap.joints.ends import Array, CutEnd
@@ -126,6 +127,23 @@ def all_meet(cope: Cope) -> None:
         )
 
 
+def reaches(cope: Cope) -> None:
+    """Raise GeometryError for a branch whose bore comes out wholly in the branches that it is fitted after."""
+    if not cope.neighbours:
+        return
+    rho = cope.hole_radius * np.linspace(0.0, 1.0, 9)
+    points = cope.on_target.points(_FEW_CLOCKS[:, None], rho).reshape(-1, 3)
+    crowd = Union(tuple(other.filled(other.r_out) for other in cope.neighbours))
+    if (crowd.distance(points[np.isfinite(points).all(axis=1)]) < 0.0).all():
+        first = cope.neighbours[0].run
+        raise GeometryError(
+            cope.branch.piece,
+            f"lands wholly on {' and '.join(other.piece for other in cope.neighbours)}: nothing of it reaches "
+            f"{cope.target.piece}",
+            f'end it there (cope = "{first}"), move it away, or give it an earlier order than run.{first}',
+        )
+
+
 def fits_branch(cope: Cope, piece: Member) -> None:
     """Raise GeometryError for a cut that runs off its own `piece`."""
     least, most = cope.cut_range
@@ -157,12 +175,13 @@ def fits_target(cope: Cope, ends: Mapping[Which, CutEnd]) -> None:
     # A wrap of holes goes no further than the axis does, even where a slanted end is longer at this clock.
     near, far = np.maximum(near, 0.0), np.minimum(far, target.length)
     past_start, past_end = float((near - along).max()), float((along - far).max())
-    if target.bending and (np.abs(target.filled(0.0).distance(points) - target.r_out) > GRAZE).any():
-        # It lands on the bend's flat end: by how much it would run on there is not known.
+    off = np.linalg.norm(target.rolled(clock, along) - points, axis=1)
+    if not target.round and (off > GRAZE).any():
+        # It lands on the bend's or the cone's flat end: by how much it would run on there is not known.
         raise GeometryError(
             cope.branch.piece,
             f"its foot runs off the {'start' if past_start > -GRAZE else 'end'} of {target.piece}",
-            "turn the elbow before it, or use a larger bend",
+            f"move it along run.{target.run}" if target.taper else "turn the elbow before it, or use a larger bend",
         )
     offs: tuple[tuple[float, Which], ...] = ((past_start, "start"), (past_end, "end"))
     for past, where in offs:

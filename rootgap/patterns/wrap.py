@@ -278,12 +278,13 @@ def outline_of(cope: Cope) -> Array:
     ring = cope.hole(_hole_clocks(cope))
     if not cope.neighbours:
         return ring
-    from shapely import Polygon, union_all
+    from shapely import Polygon, make_valid, union_all
 
     turn = 2.0 * np.pi * np.arange(1440) / 1440
     scale = (cope.target.r_out, 1.0)
-    feet = union_all([Polygon(cope.foot(other, turn) * scale) for other in cope.neighbours])
-    left = Polygon(ring * scale).difference(feet)
+    # The foot of a neighbour as wide as the target touches itself at its sides.
+    feet = union_all([make_valid(Polygon(cope.foot(other, turn) * scale)) for other in cope.neighbours])
+    left = make_valid(Polygon(ring * scale)).difference(feet)
     largest = max(getattr(left, "geoms", [left]), key=lambda part: part.area)
     return np.asarray(largest.exterior.coords) / scale
 

@@ -17,6 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.errors import KernelError, WriteError
+from rootgap.geometry.frames import Frame, unit
+from rootgap.geometry.paths import Path as Outline
 from rootgap.geometry.polygons import inside
 from rootgap.geometry.saddle import Saddle
 from rootgap.joints import Cope, DividerEnd, FlangeWeld, Joint, cut_ends, finished_volume, milled_volume
@@ -185,9 +187,23 @@ def _tool(cope: Cope) -> cq.Shape:
         tool = bodies.bent_rod(cope.branch.frame, bend.radius, angle, bend.clock, cope.hole_radius)
     else:
         tool = bodies.rod(cope.branch.frame, float(np.min(first)) - THROUGH, end, cope.hole_radius)
+        tool = tool.cut(_far_half(cope, end))
     for other in cope.neighbours:
         tool = tool.cut(bodies.rod(other.frame, 0.0, other.length, other.r_out))
     return tool
+
+
+def _far_half(cope: Cope, size: float) -> cq.Solid:
+    """Return a block of `size` mm and more on the far side of a target's axis, where a straight branch meets it: a
+    branch nearly as wide as its target runs along the far wall there."""
+    ahead = cope.branch.frame.axis
+    along = cope.branch.frame.origin + np.linspace(0.0, size, 2001)[:, None] * ahead
+    nearest = along[int(np.argmin(cope.target.filled(0.0).distance(along)))]
+    on = cope.target.at(float(cope.target.unrolled(nearest)[1]))
+    away = unit(ahead - (ahead @ on.axis) * on.axis)
+    half = size + cope.target.length
+    square = Outline.through([(-half, -half), (half, -half), (half, half), (-half, half)], closed=True)
+    return bodies.plate(Frame(on.origin, away, on.axis), square, (), half)
 
 
 def _coped_bend(piece: Elbow | Bend, cope: Cope) -> cq.Solid:

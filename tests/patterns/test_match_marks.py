@@ -124,3 +124,29 @@ end = {{ cope = "log" }}
     (holes,) = (pattern for pattern in loaded(tmp_path, branch).patterns if pattern.kind == "holes")
     assert holes.notes[0].startswith(said)
     assert ("datum edge, gas comes in here" in marks(holes)) == (at == 100)
+
+
+def test_a_hole_beside_a_neighbour_as_wide_as_the_pipe_ends_at_its_foot(tmp_path: Path) -> None:
+    """Such a foot touches itself at the pipe's sides."""
+    wide = """
+pieces = [{ straight = 300 }]
+ends = ["cap", "open"]
+[run.wide]
+stock = "log"
+start = { at = [60, 0, 120], along = [0, 0, -1] }
+pieces = [{ straight = "fill" }]
+end = { cope = "log", prep = "square", order = 2 }
+[run.b]
+stock = "primary"
+start = { off = "log", station = 5, lean = 45 }
+pieces = [{ straight = 60 }]
+"""
+    manifold = loaded(tmp_path, wide)
+    (holes,) = (pattern for pattern in manifold.patterns if pattern.name == "log-a.holes")
+    (shape,) = (item.shape for item in holes.drawn if item.layer == "cut.b-start")
+    (cope,) = (joint for joint in manifold.joints if isinstance(joint, Cope) and joint.at == "start")
+    (neighbour,) = cope.neighbours
+    assert neighbour.piece == "wide-a"
+    half = 0.5 * (2.0 * cope.target.r_out + 0.1)
+    clock, station = shape.points(0.01).T / [[half], [1.0]]
+    assert neighbour.filled(neighbour.r_out).distance(cope.target.rolled(clock, station)).min() > -0.05

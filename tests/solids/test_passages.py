@@ -321,3 +321,34 @@ ends = ["cap", { cope = "log" }]
     made = whole.body(elbow, manifold.joints)
     assert is_sound(made)
     assert volume(made) < elbow.volume
+
+
+@pytest.mark.parametrize("lean", [90, 45])
+def test_a_hole_as_wide_as_a_bends_bore_leaves_its_far_wall_whole(tmp_path, lean):
+    """Held against the hole's own integral: a flat-ended tool would run along the far wall."""
+    file = tmp_path / "case.toml"
+    file.write_text(
+        f"""
+name = "case"
+units = "mm"
+[stock.pipe]
+pipe = "1-1/4 sch 40"
+material = "A53 B"
+[run.log]
+stock = "pipe"
+start = {{ at = [0, 0, 0], along = [1, 0, 0], ref = [0, 0, -1] }}
+pieces = [{{ bend = 200, angle = 90 }}]
+ends = ["cap", "cap"]
+[run.b]
+stock = "pipe"
+start = {{ off = "log", station = 150, clock = 270, lean = {lean} }}
+pieces = [{{ straight = 40 }}]
+end = "cap"
+""",
+        encoding="utf-8",
+    )
+    manifold = rootgap.load(file)
+    (cope,) = (joint for joint in manifold.joints if isinstance(joint, Cope))
+    assert cope.opens_wholly
+    bend = next(piece for piece in manifold.layout.pieces() if piece.id == "log-a")
+    assert volume(whole.body(bend, manifold.joints)) == pytest.approx(bend.volume - cope.hole_volume, rel=1e-3)
