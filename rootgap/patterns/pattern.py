@@ -61,8 +61,8 @@ class Pattern:
     holes, and a half pipe's split, unrolled), "plate" (a flange), "panel" (a plate that closes a half
     pipe), "trim" (a strip along a square cut), "pie" (a segment of a pie-cut bend unrolled), "comb"
     (meridian marks for an elbow), "development" (sheet to roll or fold), "spike" (sheet folded onto a
-    collector's crotch) or "former" (a tool); title: one line for people; facts: rows of the title block; notes: sentences that must be
-    read before cutting; waste: closed regions that fall away.
+    collector's crotch) or "former" (a tool); title: one line for people; facts: rows of the title block; notes:
+    sentences that must be read before cutting; waste: closed regions that fall away.
     """
 
     name: str
