@@ -76,9 +76,10 @@ class Pattern:
     holes, and a half pipe's split, unrolled), "plate" (a flange, or a disc on a pipe's end), "panel" (a plate
     that closes a half pipe), "divider" (a plate that parts the gas), "trim" (a strip along a square cut), "pie"
     (a segment of a pie-cut bend unrolled), "comb" (meridian marks for an elbow), "development" (sheet to roll or
-    fold), "former" (a tool) or "fixture" (a plate that holds the work); title: one line for people; facts: rows of
-    the title block; notes: sentences that must be read before cutting; waste: closed regions that fall away; plate:
-    what it is cut from on a table, None for paper and for tools of any plate.
+    fold), "spike" (sheet folded onto a collector's crotch), "former" (a tool) or "fixture" (a plate that holds the
+    work); title: one line for people; facts: rows of the title block; notes: sentences that must be read before
+    cutting; waste: closed regions that fall away; plate: what it is cut from on a table, None for paper and for
+    tools of any plate.
     """
 
     name: str

@@ -10,7 +10,11 @@ import math
 
 import pytest
 
+from rootgap.checks import step
+from rootgap.geometry.frames import Frame
+from rootgap.layout import Straight
 from rootgap.stock import cap, elbow, elbows, pipe, reducer, reducers
+from rootgap.writers.cutlist import _prep
 
 SIZES = ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "3-1/2", "4", "5", "6")
 LR90 = (38, 38, 38, 48, 57, 76, 95, 114, 133, 152, 190, 229)
@@ -72,6 +76,31 @@ def test_return_is_an_elbow_and_half_a_diameter_high(nps: str, k: float) -> None
 def test_caps() -> None:
     assert tuple(cap(nps, pipe(f"{nps} XS", "A53 B").wall).length for nps in SIZES) == CAP
     assert tuple(cap(nps, pipe(f"{nps} XS", "A53 B").wall + 0.5).length for nps in SIZES) == CAP_THICK
+
+
+def test_bores_and_walls_may_be_off_as_the_standard_says() -> None:
+    # B16.9: bore +/- 0.8 to NPS 2-1/2 and 1.6 up to 8 (transcribed); pipe wall 12.5 % thinner (ASTM A53).
+    assert (step.FITTING_BORE, step.UP_TO, step.LARGER_FITTING_BORE) == (0.8, "2-1/2", 1.6)
+    assert step.THINNER == 1.0 - 0.875
+
+
+@pytest.mark.parametrize(
+    ("size", "end"),
+    [
+        # B16.25-2017 3.1 and 3.2: up to 3 mm square or slightly chamfered, then 37.5 +/- 2.5 degrees; the land
+        # of 1.6 +/- 0.8 is its figure 2, from memory.
+        ("1-1/2 sch 10", "square, light chamfer"),
+        ("2-1/2 sch 10", "bevel 37.5 +/- 2.5 deg, land 1.6 +/- 0.8"),
+        ("2 sch 40", "bevel 37.5 +/- 2.5 deg, land 1.6 +/- 0.8"),
+    ],
+)
+def test_weld_ends_by_wall(size: str, end: str) -> None:
+    stock = pipe(size, "A53 B")
+    frame = Frame.looking((0, 0, 0), (1, 0, 0))
+    first, second = (
+        Straight(f"a-{mark}", "a", stock, frame.advanced(at), 60.0, fills=False) for mark, at in (("a", 0), ("b", 60))
+    )
+    assert _prep(first, stock, square=False) == _prep(second, stock, square=False) == end
 
 
 def test_reducers() -> None:

@@ -54,9 +54,21 @@ def test_a_mitre_is_a_sinusoid_of_amplitude_r_tan_b_and_its_edge_an_ellipse(od, 
         assert cut.weld_length == pytest.approx(float(whole), abs=1e-9)
 
 
-@pytest.mark.parametrize(("od", "lean", "perimeter"), [(60.3, 22.5, 197.319348), (48.3, 15.0, 154.426907)])
-def test_the_ellipse_of_a_plane_cut(od, lean, perimeter):
-    assert mitre(0.5 * od, 2.0 * lean).weld_length == pytest.approx(perimeter, abs=1e-6)
+@pytest.mark.parametrize(
+    ("od", "lean", "major", "perimeter", "area"),
+    [(60.3, 22.5, 65.268250, 197.319348, 3091.0723), (48.3, 15.0, 50.003840, 154.426907, 1896.8822)],
+)
+def test_the_ellipse_of_a_plane_cut(od, lean, major, perimeter, area):
+    joint = mitre(0.5 * od, 2.0 * lean)
+    assert joint.weld_length == pytest.approx(perimeter, abs=1e-6)
+    for cut in joint.sides:
+        turn = 2.0 * np.pi * np.arange(720) / 720
+        rim = cut.points(turn, cut.tube.r_out)
+        middle = rim.mean(axis=0)
+        assert 2.0 * np.linalg.norm(rim - middle, axis=1).max() == pytest.approx(major, abs=1e-4)
+        swept = 0.5 * np.cross(rim - middle, np.roll(rim, -1, axis=0) - middle).sum(axis=0)
+        # A polygon of n corners in an ellipse has n sin(2 pi / n) / 2 pi of its area.
+        assert np.linalg.norm(swept) / np.sinc(2.0 / 720) == pytest.approx(area, abs=1e-3)
 
 
 @pytest.mark.parametrize(
