@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rootgap.geometry.paths import Path
 from rootgap.layout import Spike
-from rootgap.patterns.pattern import Drawn, Label, Pattern
+from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
 
 #: How far arcs may lie from the true outline, mm: half of what a file promises.
 TOLERANCE = 0.005
@@ -41,8 +41,8 @@ def spike_pattern(spike: Spike) -> Pattern:
                 "that it keeps its size."
             ),
             "Edges square; the inside's edge touches the bores. Weld from the outlet, before anything stands on it.",
-            "Net size: leave the kerf to the table's software.",
         ),
+        PlateStock(spike.metal.grade, made.thickness),
     )
 
 
