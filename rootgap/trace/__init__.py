@@ -8,6 +8,7 @@ One module a step:
     regions    what of it is the part, its edge and its holes
     edges      edges to a fraction of a pixel
     fitting    openings fitted to edges
+    freehand   edges of no kind as lines and arcs
     gasket     ports, bolt holes, outline, datum
     written    the flange file
     drawing    what was found, drawn over the picture

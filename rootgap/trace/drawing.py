@@ -47,10 +47,11 @@ def drawing(found: Traced) -> Pixels:
         cv2.putText(paper, text, where, cv2.FONT_HERSHEY_SIMPLEX, size, colour, thick, cv2.LINE_AA)
 
     size = max(high, wide) / 2400
-    if found.outline.path is not None:
-        line(found.outline.path.points(_CHORD), EDGE)
+    edge = found.outline.free or found.outline.path
+    if edge is not None:
+        line(edge.points(_CHORD), EDGE)
     for number, port in enumerate(found.ports, 1):
-        line(port.fit.shape.points(_CHORD), PORT)
+        line(port.shape.points(_CHORD), PORT)
         word(port.fit.at, f"port {number}", PORT, 1.2 * size)
     for number, bolt in enumerate(found.bolts, 1):
         line(bolt.fit.shape.points(_CHORD), BOLT)

@@ -65,7 +65,7 @@ def _from_line(
 def _from_arc(
     points: Array, start: tuple[float, float], end: tuple[float, float], bulge: float
 ) -> tuple[Array, NDArray[np.bool_]]:
-    """Return the distance of points from an arc, mm, and whether they are outside; no point off its ends is near."""
+    """Return the distance of points from an arc, mm, and whether they are outside of it."""
     center = np.array(arc_center(start, end, bulge))
     first, last = np.subtract(start, center), np.subtract(end, center)
     radius = float(np.hypot(*first))
@@ -76,7 +76,9 @@ def _from_arc(
     cosine = off @ (middle / np.hypot(*middle)) / np.maximum(far, 1e-12)
     within = cosine >= np.cos(2.0 * abs(np.arctan(bulge))) - 1e-9
     outside = (far > radius) == (bulge > 0.0)
-    return np.where(within, np.abs(far - radius), np.inf), outside
+    to_ends = np.minimum(np.hypot(*(off - first).T), np.hypot(*(off - last).T))
+    return np.where(within, np.abs(far - radius), to_ends), outside
+
 
 #: The shapes that an opening is recognised as.
 Recognised = Round | RoundedRectangle | Oval | Dee
@@ -86,14 +88,15 @@ Recognised = Round | RoundedRectangle | Oval | Dee
 class Fit:
     """An opening fitted to its edge.
 
-    at: its centre, mm; angle: its turn, degrees; misses: of the points, mm; place: standard uncertainty of its
-    centre from scatter alone, mm; scatter: mm.
+    at: its centre, mm; angle: its turn, degrees; points: of the edge, (n, 2), mm; misses: theirs, mm; scatter: mm;
+    place: standard uncertainty of its centre from scatter alone, mm.
     """
 
     kind: Kind
     opening: Recognised
     at: tuple[float, float]
     angle: float
+    points: Array
     misses: Array
     scatter: float
     place: float
@@ -152,7 +155,7 @@ def _fit(kind: Kind, some: Array, points: Array) -> Fit:
     assert best is not None  # noqa: S101  every kind has a start
     opening, at, angle = _made(kind, best[1])
     all_ = signed_distance(placed(opening.shape(), at, angle), points)
-    return Fit(kind, opening, at, angle, all_, scatter_of(all_), float(np.hypot(*best[2][:2])))
+    return Fit(kind, opening, at, angle, points, all_, scatter_of(all_), float(np.hypot(*best[2][:2])))
 
 
 def scatter_of(misses: Array) -> float:

@@ -18,12 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.errors import GeometryError, PictureError
-from rootgap.geometry.openings import Dee, Oval, RoundedRectangle
+from rootgap.geometry.loops import fault_of
+from rootgap.geometry.openings import Dee, Freeform, Oval, RoundedRectangle, placed
 from rootgap.geometry.outlines import flange_outline
-from rootgap.geometry.paths import Path
+from rootgap.geometry.paths import Path, Shape
 from rootgap.spec.part import MOST_BOLTS, MOST_PORTS, first_overlap
 from rootgap.trace.edges import fine_edge
 from rootgap.trace.fitting import Fit, fitted, fitted_round, least_squares, scatter_of, signed_distance
+from rootgap.trace.freehand import freehand
 from rootgap.trace.plan import Plan
 from rootgap.trace.regions import Regions
 
@@ -79,21 +81,29 @@ class LeftOut:
 @dataclass(frozen=True, eq=False)
 class Feature:
     """A port or a bolt hole. fit: in the part's frame, mm; of_place, of_size: expanded uncertainty (k = 2) of its
-    centre from the datum and of its measures, mm."""
+    centre from the datum and of its measures, mm; free: its own rim round its centre, mm, where it is of no kind."""
 
     fit: Fit
     of_place: float
     of_size: float
+    free: Freeform | None = None
+
+    @property
+    def shape(self) -> Shape:
+        """The rim as the file has it, mm."""
+        return placed(self.free.shape(), self.fit.at) if self.free else self.fit.shape
 
 
 @dataclass(frozen=True, eq=False)
 class Outline:
-    """The outer edge as a flange file says it, mm. misfit: what 90 of 100 points keep to, mm; worst: mm; where: mm."""
+    """The outer edge as a flange file says it, mm. path: of edge, boss and fillet, None where that falls apart; free:
+    the traced line, where it is of no such kind; misfit: what 90 of 100 points keep to path, mm; worst, where: mm."""
 
     edge: float
     boss: float
     fillet: float
     path: Path | None
+    free: Path | None
     misfit: float
     worst: float
     where: Point
@@ -158,7 +168,8 @@ def traced(plan: Plan, seen: Regions, name: str, *, mirror: bool, turn: bool) ->
     axes, notices = _datum(found_ports, found_bolts, rough, turn=turn)
     features = [sorted((_moved(fit, axes) for fit in fits), key=_place) for fits in (found_ports, found_bolts)]
     ports_at, bolts_at = (tuple(_feature(fit, plan) for fit in fits) for fits in features)
-    notices += [_misfit(f"port {k}", port.fit) for k, port in enumerate(ports_at, 1) if not port.fit.fits]
+    ports_at = tuple(replace(port, free=_free(port.fit)) for port in ports_at)
+    notices += [_misfit(f"port {k}", port) for k, port in enumerate(ports_at, 1) if not port.fit.fits]
     notices += [
         f"bolt hole {k} is not round: a circle of {_diameter(bolt.fit):.1f} mm, misfit {bolt.fit.misfit:.1f} mm"
         for k, bolt in enumerate(bolts_at, 1)
@@ -174,7 +185,8 @@ def traced(plan: Plan, seen: Regions, name: str, *, mirror: bool, turn: bool) ->
     turned += [
         LeftOut(f"a notch or burr in port {k}", where, depth)
         for k, port in enumerate(ports_at, 1)
-        for where, depth in _notches(_edge_of(ports, port.fit, axes), port.fit.misses, port.fit.scatter)
+        for where, depth in _notches(port.fit.points, port.fit.misses, port.fit.scatter)
+        if port.free is None
     ]
     if outline.fits:
         places = _notches(rim, misses, scatter_of(misses))
@@ -315,7 +327,9 @@ def _neck(room: Array, a: int, b: int) -> float:
 def _refuse_overlaps(ports: Sequence[Fit], bolts: Sequence[Fit], name: str) -> None:
     """Raise PictureError where the fitted openings leave no metal between."""
     fits = [*ports, *bolts]
-    clash = first_overlap([fit.shape.points(0.02) for fit in fits])
+    frees = [_free(fit) for fit in ports] + [None] * len(bolts)
+    shapes = [placed(free.shape(), fit.at) if free else fit.shape for fit, free in zip(fits, frees, strict=True)]
+    clash = first_overlap([shape.points(0.02) for shape in shapes])
     if clash is None:
         return
     words = [("port" if k < len(ports) else "bolt hole") for k in clash]
@@ -367,6 +381,8 @@ def _point(place: Array) -> Point:
 def _moved(fit: Fit, axes: Axes) -> Fit:
     """Return a rough fit in the part's frame, its angle the least that says the same."""
     at = _at(axes, fit.at)
+    flip = np.array([-1.0 if axes.mirror else 1.0, 1.0])
+    fit = replace(fit, points=axes.of_plan(fit.points * flip))
     angle = fit.angle - axes.angle
     opening = fit.opening
     if fit.kind == "round":
@@ -403,11 +419,23 @@ def _diameter(fit: Fit) -> float:
     return 2.0 * fit.opening.reach
 
 
-def _misfit(what: str, fit: Fit) -> str:
+def _free(fit: Fit) -> Freeform | None:
+    """Return the rim of an opening of no kind round its centre, None where it is of one, or cannot stand in a file."""
+    if fit.fits:
+        return None
+    try:
+        return Freeform(freehand(fit.points - fit.at).vertices)
+    except ValueError:
+        return None
+
+
+def _misfit(what: str, port: Feature) -> str:
+    fit = port.fit
     word = {"round": "round", "oval": "oval", "rounded": "a rounded rectangle", "dee": "a dee"}[fit.kind]
     return (
         f"{what} is none of round, oval, rounded rectangle or dee: the nearest, {word}, leaves its edge "
-        f"by up to {np.abs(fit.misses).max():.1f} mm ({fit.misfit:.1f} mm for 90 of 100 points); correct it in the file"
+        f"by up to {np.abs(fit.misses).max():.1f} mm ({fit.misfit:.1f} mm for 90 of 100 points); "
+        + ("its traced line is written, dirt and all" if port.free else "correct it in the file")
     )
 
 
@@ -441,29 +469,24 @@ def _outline(ports: Sequence[Fit], bolts: Sequence[Fit], rim: Array) -> tuple[Ou
     worst = int(np.argmax(np.abs(every)))
     edge, boss, fillet = (float(value) for value in np.maximum(figures, [0.5, 0.5 * widest + 0.2, 0.1]))
     misfit = float(np.quantile(np.abs(every), 0.90))
-    return Outline(edge, boss, fillet, shape, misfit, float(abs(every[worst])), _point(rim[worst])), every
+    found = Outline(edge, boss, fillet, shape, None, misfit, float(abs(every[worst])), _point(rim[worst]))
+    if not found.fits:
+        free = freehand(rim)
+        found = replace(found, free=None if fault_of(free) else free)
+    return found, every
 
 
 def _outline_notice(outline: Outline) -> Iterator[str]:
+    then = "its traced line is written, dirt and all" if outline.free else "correct it in the file"
     if outline.path is None:
-        yield "the outline falls apart with any edge, boss and fillet: those in the file are a start, correct them"
+        yield f"the outer edge falls apart as metal of one width round ports and bolts: {then}"
     elif not outline.fits:
         x, y = outline.where
         yield (
             f"the outer edge is not of metal of one width round ports and bolts: the nearest such outline leaves it "
-            f"by up to {outline.worst:.1f} mm, at ({x:.0f}, {y:.0f}) mm ({outline.misfit:.1f} mm for 90 of 100 points)"
+            f"by up to {outline.worst:.1f} mm, at ({x:.0f}, {y:.0f}) mm "
+            f"({outline.misfit:.1f} mm for 90 of 100 points); {then}"
         )
-
-
-def _edge_of(holes: Sequence[_Hole], fit: Fit, axes: Axes) -> Array:
-    """Return the edge points, mm, that the fit was made from, in the part's frame."""
-    hole = next(hole for hole in holes if len(hole.points) == len(fit.misses) and _near(_at(axes, hole.at), fit.at))
-    flip = np.array([-1.0 if axes.mirror else 1.0, 1.0])
-    return axes.of_plan(hole.points * flip)
-
-
-def _near(a: Point, b: Point) -> bool:
-    return float(np.hypot(a[0] - b[0], a[1] - b[1])) < 10.0
 
 
 def _notches(points: Array, misses: Array, scatter: float) -> list[tuple[Point, float]]:

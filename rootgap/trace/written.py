@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Sequence
-from pathlib import Path
+from pathlib import Path as FilePath
 
 import numpy as np
 
 from rootgap.geometry.openings import Dee, Oval, Round, RoundedRectangle
+from rootgap.geometry.paths import Path
 from rootgap.spec.faults import validated
 from rootgap.spec.fields import SHORTEST
 from rootgap.spec.part import FlangePart
@@ -65,7 +66,7 @@ def flange_toml(found: Traced, name: str, picture: str, thickness: float, materi
     return "\n".join(lines) + "\n"
 
 
-def read_back(text: str, path: Path) -> FlangePart:
+def read_back(text: str, path: FilePath) -> FlangePart:
     """Return the part that a flange file says, as it will be loaded from `path`. Raises InputErrors."""
     return validated(FlangePart, Source(path, text, tomllib.loads(text)))
 
@@ -97,11 +98,21 @@ def _ports(ports: Sequence[Feature], pen: _Pen) -> Iterator[str]:
         fit = port.fit
         yield f"[[port]]                  # {number}: place {pen.doubt(port.of_place)}, size {pen.doubt(port.of_size)}"
         yield f"at      = {pen.point(fit.at)}"
+        if port.free:
+            nearest = f"{_opening(fit.opening, pen)} at {fit.angle:.1f} degrees, misfit {pen.number(fit.misfit)}"
+            yield f"# Of no kind: its traced line. The nearest kind: {nearest}."
+            yield f"opening = {{ path = {_path(port.free.shape(), pen)} }}"
+            continue
         told_ = "" if fit.fits else f"   # NEAREST KIND: misfit {pen.number(fit.misfit)}"
         yield f"opening = {_opening(fit.opening, pen)}{told_}"
         if fit.angle:
             yield f"angle   = {fit.angle:.2f}"
     yield ""
+
+
+def _path(path: Path, pen: _Pen) -> str:
+    corners = (f"[{pen.number(x)}, {pen.number(y)}{f', {b:.4f}' if b else ''}]" for x, y, b in path.vertices)
+    return f"[{', '.join(corners)}]"
 
 
 def _opening(opening: Round | RoundedRectangle | Oval | Dee, pen: _Pen) -> str:
@@ -143,6 +154,13 @@ def _bolts(bolts: Sequence[Feature], pen: _Pen) -> Iterator[str]:
 def _outline(found: Traced, pen: _Pen) -> Iterator[str]:
     outline = found.outline
     misfit = pen.number(outline.misfit)
+    if outline.free:
+        nearest = (
+            f"edge {pen.number(outline.edge)}, boss {pen.number(outline.boss)}, fillet {pen.number(outline.fillet)}"
+        )
+        yield f"[outline]                 # of no kind: its traced line; the nearest: {nearest}, misfit {misfit}"
+        yield f"path = {_path(outline.free, pen)}"
+        return
     yield f"[outline]                 # 90 of 100 points of the traced edge lie within {misfit} of this"
     yield f"edge   = {pen.number(outline.edge)}"
     yield f"boss   = {pen.number(outline.boss)}"

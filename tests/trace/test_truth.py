@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 import pytest
 
+from rootgap.geometry.openings import placed
 from rootgap.spec import FlangePart, load_part
 from rootgap.trace import Picture, Traced, drawing, flange_toml, told, trace
 from rootgap.trace.fitting import signed_distance
@@ -111,16 +112,30 @@ class TestScans:
         assert "something in port 1, " in text
         assert "a hole, of a rivet or a pin, 3.1 mm, at (100, -2) mm" in text
 
-    def test_an_opening_of_no_kind_is_told_with_its_misfit(self, made: Any, part: FlangePart) -> None:
+    def test_edges_of_no_kind_are_told_and_written_as_lines(self, made: Any, part: FlangePart, tmp_path: Path) -> None:
         pixels = made.scanned(part, made.Scene(turn=0.0, dirt=0))
         edge = part.edges()[0].points(0.1)
         middle = 0.5 * (edge.min(axis=0) + edge.max(axis=0))
         x, y = ((np.array([166, 19]) - middle) * [1, -1] + [297 / 2, 210 / 2]) * 300 / 25.4
         wedge = np.array([[x - 240, y - 20], [x + 230, y - 190], [x + 230, y + 190], [x - 240, y + 20]])
         cv2.fillPoly(pixels, [np.round(wedge).astype(np.int32)], (235, 232, 226))
+        # And a block of metal at the far end: the port is at x = 166, y = 19.
+        corners = [
+            round(v) for v in (x + 40 * 300 / 25.4, y - 47 * 300 / 25.4, x + 69 * 300 / 25.4, y + 49 * 300 / 25.4)
+        ]
+        cv2.rectangle(pixels, corners[:2], corners[2:], (70, 69, 67), -1)
         found = trace(as_picture(pixels, 300.0))
         assert any("port 3 is none of round, oval, rounded rectangle or dee" in line for line in found.notices)
-        assert "NEAREST KIND: misfit" in flange_toml(found, "a", "a.png", 12.0, "carbon steel", "mm")
+        assert any("the outer edge is not of metal of one width" in line for line in found.notices)
+        path = tmp_path / "free.toml"
+        path.write_text(flange_toml(found, "free", "a.png", 12.0, "carbon steel", "mm"), encoding="utf-8")
+        again = load_part(path)
+        assert isinstance(again, FlangePart)
+        # The file's lines keep to what was seen: the seen points keep to them.
+        for index, seen in ((2, found.ports[2].fit.points), (None, found.rim)):
+            port = again.port[2]
+            rim = again.edges()[0] if index is None else placed(port.opening.opening().shape(), port.at, port.angle)
+            assert np.quantile(np.abs(signed_distance(rim, seen)), 0.98) < SCAN
 
 
 class TestPhotographs:
