@@ -74,7 +74,7 @@ def test_its_files(folder, spike):
     assert float(row["mass_kg"]) == pytest.approx(spike.volume * spike.metal.density * 1e-9, abs=6e-4)
 
 
-def test_its_pattern_read_back(folder, spike):
+def test_its_pattern_read_back(manifold, folder, spike):
     drawing = ezdxf.readfile(folder / "flat" / "spike.four.dxf").modelspace()
     (cut,) = drawing.query('LWPOLYLINE[layer=="cut.outer"]')
     assert cut.closed
@@ -86,5 +86,8 @@ def test_its_pattern_read_back(folder, spike):
     assert len(folds) == 3
     ends = sorted(item.get_points("xy")[-1] for item in folds)
     assert [x for x, _ in ends] == pytest.approx([-ends[2][0], 0.0, ends[2][0]], abs=1e-6), "evenly about the middle"
-    words = [item.dxf.text for item in drawing.query("TEXT")]
+    (pattern,) = [pattern for pattern in manifold.patterns if pattern.name == spike.id]
+    words = [label.text for label in pattern.labels]
     assert sum(word.startswith("fold 88.3") for word in words) == 3
+    assert drawing.query('*[layer=="etch"]'), "its words are scribed"
+    assert not [item for item in drawing.query("TEXT") if item.dxf.text.startswith("fold")]

@@ -48,11 +48,11 @@ def test_what_is_simple_and_what_is_not(vertices: tuple[tuple[float, float, floa
     assert fault_of(Path(vertices, closed=True)) == said
 
 
-@given(st.lists(st.tuples(st.floats(-50, 50), st.floats(-50, 50)), min_size=3, max_size=9, unique=True))
-def test_straight_loops_are_simple_where_shapely_says_so(points: list[tuple[float, float]]) -> None:
+# On whole mm two directions are one or differ by far more than what is taken for a fold.
+@given(st.lists(st.tuples(st.integers(-50, 50), st.integers(-50, 50)), min_size=3, max_size=9, unique=True))
+def test_straight_loops_are_simple_where_shapely_says_so(points: list[tuple[int, int]]) -> None:
     ring = Polygon(points)
-    least = min(np.hypot(a[0] - b[0], a[1] - b[1]) for a in points for b in points if a is not b)
-    if least > 0.1 and ring.area > 1.0:
+    if ring.area > 1.0:
         assert (fault_of(Path.through(points, closed=True)) == "") == ring.is_valid
 
 
