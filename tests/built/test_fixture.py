@@ -6,6 +6,7 @@ import csv
 import io
 import itertools
 import json
+import shutil
 from pathlib import Path
 
 import cadquery as cq
@@ -26,10 +27,11 @@ PLASMA = 0.8
 
 
 def changed(folder: Path, text: str, file: Path = FILE) -> rootgap.Manifold:
-    """The manifold of `file` with `text` in the place of its fixture."""
+    """The manifold of `file` with `text` in the place of its fixture, in a workspace of its own."""
     body = file.read_text(encoding="utf-8").partition("[fixture]")[0]
     for parts_at in ("../../parts", "../parts"):
-        body = body.replace(f'"{parts_at}/', f'"{(ROOT / "parts").as_posix()}/')
+        body = body.replace(f'"{parts_at}/', '"parts/')
+    shutil.copytree(ROOT / "parts", folder / "parts", dirs_exist_ok=True)
     path = folder / "case.toml"
     path.write_text(body + text, encoding="utf-8")
     return rootgap.load(path)
