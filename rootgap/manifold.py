@@ -8,6 +8,9 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from rootgap.checks import Finding, Gas, all_checks, gas_of
 from rootgap.joints import Joint, find_joints
 from rootgap.kept import Kept, fingerprint
@@ -157,7 +160,14 @@ def load(path: Path | str) -> Manifold:
     Raises InputErrors with every fault of the file. Layout and joints are worked out when
     first asked for, and raise GeometryError.
     """
-    return Manifold(load_assembly(path)[0])
+    return Manifold(load_assembly(path, _step_triangles)[0])
+
+
+def _step_triangles(path: Path, tolerance: float) -> NDArray[np.float64]:
+    """Return the triangles, (m, 3, 3), mm, of a STEP file, to `tolerance` mm: only then is the kernel loaded."""
+    from rootgap.solids.imported import step_triangles
+
+    return step_triangles(path, tolerance)
 
 
 def _silent(_what: str, _done: int, _of: int) -> None:

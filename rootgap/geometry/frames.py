@@ -103,3 +103,13 @@ def rotated(values: Array, about: Array, angle: float) -> Array:
     cos, sin = np.cos(angle), np.sin(angle)
     along = (values @ about)[..., None] * about
     return cos * values + sin * np.cross(about, values) + (1.0 - cos) * along
+
+
+def turned(degrees: ArrayLike) -> Array:
+    """Return the directions that x, y and z have, the rows of (3, 3), no unit, after turns of `degrees`, (3,), about
+    the fixed x, then y, then z."""
+    about_x, about_y, about_z = np.radians(np.asarray(degrees, dtype=np.float64))
+    axes = np.eye(3)
+    for axis, angle in ((0, about_x), (1, about_y), (2, about_z)):
+        axes = rotated(axes, np.eye(3)[axis], angle)
+    return axes

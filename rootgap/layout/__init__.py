@@ -2,6 +2,8 @@
 
 from rootgap.layout.collector import Collector
 from rootgap.layout.fixture import Fixture
+from rootgap.layout.keepout import Keepout
+from rootgap.layout.motion import Motion
 from rootgap.layout.onsheet import hold_on_sheet
 from rootgap.layout.pieces import (
     Bend,
@@ -31,7 +33,7 @@ from rootgap.layout.pieces import (
     Tubular,
 )
 from rootgap.layout.place import Layout, lay_out
-from rootgap.layout.run import After, Face, Keepout, Outlet, Port, Run, Salvage, Salvaged, Side
+from rootgap.layout.run import After, Face, Outlet, Port, Run, Salvage, Salvaged, Side
 
 __all__ = [
     "After",
@@ -52,6 +54,7 @@ __all__ = [
     "Layout",
     "LobedCone",
     "Member",
+    "Motion",
     "Outlet",
     "Panel",
     "Passage",

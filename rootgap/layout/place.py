@@ -18,6 +18,8 @@ from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
 from rootgap.layout.divider import place_divider
 from rootgap.layout.fixture import Fixture, place_fixture
+from rootgap.layout.keepout import Keepout, place_keepouts
+from rootgap.layout.motion import Motion, place_motion
 from rootgap.layout.onsheet import hold_pieces
 from rootgap.layout.pieces import (
     MOST,
@@ -37,7 +39,7 @@ from rootgap.layout.pieces import (
     Tubular,
     place_disc,
 )
-from rootgap.layout.run import After, Begins, Face, Keepout, Outlet, Port, Run, Salvage, Salvaged, Side, flanges_of
+from rootgap.layout.run import After, Begins, Face, Outlet, Port, Run, Salvage, Salvaged, Side, flanges_of
 from rootgap.spec import (
     Assembly,
     CopeEnd,
@@ -53,6 +55,7 @@ from rootgap.spec import (
 )
 from rootgap.spec.assembly import as_measured
 from rootgap.spec.fields import LEAST_BEND
+from rootgap.spec.mount import HeatSpec
 from rootgap.spec.order import aimed, following
 from rootgap.spec.pieces import PieceSpec
 from rootgap.spec.table import TablePart
@@ -67,7 +70,8 @@ class Layout:
     """Everything placed. runs by name, in the order of the file; plates: all flanges by name;
     collectors and salvaged pieces by name; keepouts: bodies that metal stays clear of, by name; dividers: plates
     that part the gas, by name; table: that plates are cut on, None where the file names none; fixture: what holds
-    it while it is tacked, None where none is asked for."""
+    it while it is tacked, None where none is asked for; motion: of the engine against the chassis; heat: how hot
+    the parts get."""
 
     name: str
     title: str
@@ -79,6 +83,8 @@ class Layout:
     salvages: Mapping[str, Salvage] = field(default_factory=dict)
     table: TablePart | None = None
     fixture: Fixture | None = None
+    motion: Motion = field(default_factory=Motion)
+    heat: HeatSpec = field(default_factory=HeatSpec)
 
     @cached_property
     def members(self) -> Mapping[str, Member]:
@@ -153,21 +159,19 @@ def lay_out(assembly: Assembly) -> Layout:
     """
     members = {member.name: member for member in _members(assembly)}
     banks = {name: Frame.looking(bank.at, bank.out, bank.up) for name, bank in assembly.bank.items()}
-    heads = {bank.flange: banks[name] for name, bank in assembly.bank.items()}
+    frames = {bank.flange: banks[name] for name, bank in assembly.bank.items()}
     begun = flanges_of(member.begins for member in members.values())
     yard = _Yard(
         assembly,
         {name: spec.bought for name, spec in assembly.stock.items()},
         banks,
         {
-            name: Plate(f"flange.{name}", assembly.flange[name], heads.get(name, HEAD))
+            name: Plate(f"flange.{name}", assembly.flange[name], frames.get(name, HEAD))
             for name in assembly.flange
             if name in begun
         },
         {
-            name: place_collector(
-                name, spec, _last_stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks)
-            )
+            name: place_collector(name, spec, _last_stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks))
             for name, spec in assembly.collector.items()
         },
         {name: Salvage(name, spec, _pose(spec, banks)) for name, spec in assembly.salvage.items()},
@@ -195,17 +199,21 @@ def lay_out(assembly: Assembly) -> Layout:
     dividers = {name: place_divider(name, spec, yard.runs) for name, spec in assembly.divider.items()}
     _refuse_shared_openings(yard.runs)
     _refuse_equal_marks(yard.runs, yard.plates)
+    plates = {name: yard.plates[name] for name in assembly.flange}
+    heads = [plates[name] for name in begun]
     layout = Layout(
         assembly.name,
         assembly.title,
         {name: yard.runs[name] for name in members},
-        {name: yard.plates[name] for name in assembly.flange},
+        plates,
         yard.collectors,
-        {name: Keepout(keepout.body(), keepout.clearance) for name, keepout in assembly.keepout.items()},
+        place_keepouts(assembly, heads),
         dividers,
         yard.salvages,
         assembly.table,
         place_fixture(assembly.fixture, yard.runs, yard.plates) if assembly.fixture else None,
+        place_motion(assembly.mounts, heads),
+        assembly.heat,
     )
     if assembly.table:
         hold_pieces((*layout.pieces(), *layout.tools), assembly.table)

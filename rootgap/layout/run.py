@@ -1,11 +1,10 @@
-"""Runs of placed pieces, where they begin and end, and what they stay clear of."""
+"""Runs of placed pieces, and where they begin and end."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.openings import Opening
 from rootgap.layout.pieces import Closure, Half, Member, Panel, Plate
@@ -149,14 +148,6 @@ class Run:
             yield from self.half.panels
         if self.last_cap:
             yield self.last_cap
-
-
-@dataclass(frozen=True, eq=False)
-class Keepout:
-    """A body that metal stays clear of by `clearance` mm."""
-
-    body: Body
-    clearance: float
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,13 +8,16 @@ from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import (
     AfterValidator,
+    ConfigDict,
     Field,
+    SkipValidation,
     Tag,
     model_validator,
 )
 
 from rootgap import stock
 from rootgap.errors import UnitError
+from rootgap.geometry.mesh import Mesh
 from rootgap.spec.collector import BankSpec, CollectorSpec
 from rootgap.spec.divider import DividerSpec
 from rootgap.spec.ends import (
@@ -42,6 +45,7 @@ from rootgap.spec.fields import (
 from rootgap.spec.fixture import FixtureSpec
 from rootgap.spec.keepouts import KeepoutSpec
 from rootgap.spec.measured import Measured
+from rootgap.spec.mount import HeatSpec, MountsSpec
 from rootgap.spec.order import fitted, halved, in_order
 from rootgap.spec.part import FlangePart, MaterialWord
 from rootgap.spec.pieces import PieceSpec
@@ -130,9 +134,7 @@ def as_measured(bought: PipeStock, measured: Measured | None) -> PipeStock:
 
 
 _END = [{"cope": "log"}, "cap"]
-Pieces = Annotated[
-    tuple[PieceSpec, ...], Field(min_length=1, max_length=MOST_PIECES), AfterValidator(in_order)
-]
+Pieces = Annotated[tuple[PieceSpec, ...], Field(min_length=1, max_length=MOST_PIECES), AfterValidator(in_order)]
 _PIECES = [[{"straight": 28}, {"elbow": "LR", "angle": 60}]]
 
 
@@ -156,9 +158,7 @@ class RunSpec(Model):
 
     stock: str = Field(examples=["primary"])
     each: str | None = Field(default=None, description='"FLANGE.port": one run a port', examples=["head.port"])
-    start: StartSpec | None = Field(
-        default=None, examples=["log.end", {"at": [-55, 95, 120], "along": [1, 0, 0]}]
-    )
+    start: StartSpec | None = Field(default=None, examples=["log.end", {"at": [-55, 95, 120], "along": [1, 0, 0]}])
     pieces: Pieces = Field(examples=_PIECES)
     end: EndSpec | None = Field(
         default=None, description='how the gas end is made; "open" where left out', examples=_END
@@ -273,17 +273,24 @@ class _Manifold(Model):
     keepout: Annotated[dict[TableName, KeepoutSpec], Field(max_length=MOST_RUNS)] = Field(
         default_factory=dict, description="bodies that metal must stay clear of"
     )
+    mounts: MountsSpec = Field(
+        default=MountsSpec(), description="how the engine moves against the chassis", examples=[{"roll": 15}]
+    )
+    heat: HeatSpec = Field(default=HeatSpec(), description="how hot the parts get", examples=[{"pipe": 600}])
     fixture: FixtureSpec | None = Field(
         default=None, description="plates that hold the work while it is tacked", examples=[{"thickness": 6}]
     )
 
 
 class Assembly(_Manifold):
-    """A whole manifold, every part at hand."""
+    """A whole manifold, every part at hand. meshes: of the keep-outs that come from files of their own, by name."""
+
+    model_config = ConfigDict(arbitrary_types_allowed=True)
 
     flange: Annotated[dict[TableName, FlangePart], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
     vband: Annotated[dict[TableName, VbandPart], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
     table: TablePart | None = None
+    meshes: Annotated[Mapping[str, SkipValidation[Mesh]], Field(exclude=True, repr=False)] = Field(default_factory=dict)
 
 
 P = TypeVar("P")

@@ -7,12 +7,15 @@ from functools import reduce
 from pathlib import Path
 
 from rootgap.errors import InputError, InputErrors, UnitError
+from rootgap.geometry.mesh import Mesh
 from rootgap.spec.assembly import Assembly, AssemblyFile, RunSpec, as_measured
 from rootgap.spec.calipers import CaliperSheet
 from rootgap.spec.ends import MOST_RUNS
 from rootgap.spec.faults import told, validated
+from rootgap.spec.keepouts import StepKeepout, StlKeepout
 from rootgap.spec.kinds import KINDS, PARTS, SINGLE, Part
 from rootgap.spec.measured import Measured
+from rootgap.spec.meshes import StepReader, mesh_from
 from rootgap.spec.names import name_faults
 from rootgap.spec.order import following
 from rootgap.spec.part import FlangePart
@@ -36,9 +39,9 @@ def load_part(path: Path | str) -> Part:
         raise told(error.faults) from None
 
 
-def load_assembly(path: Path | str) -> tuple[Assembly, Source]:
-    """Return the assembly in the file at `path` and its source. Raises InputErrors with every
-    fault of the file and of the parts that it uses."""
+def load_assembly(path: Path | str, step: StepReader | None = None) -> tuple[Assembly, Source]:
+    """Return the assembly in the file at `path` and its source; step: reads the STEP files of keep-outs, which are
+    refused without it. Raises InputErrors with every fault of the file and of the parts that it uses."""
     source = read_source(Path(path).absolute())
     if _has(source, _OF_PART) and not _has(source, _OF_ASSEMBLY):
         allowed = "an assembly, which has run tables and uses parts"
@@ -51,13 +54,7 @@ def load_assembly(path: Path | str) -> tuple[Assembly, Source]:
         described = validated(AssemblyFile, source)
     except InputErrors as error:
         faults.extend(error.faults)
-    used: dict[str, dict[str, Part]] = {kind: {} for kind in PARTS}
-    for kind, name, use in _uses(source):
-        key = (kind, name, "use")
-        try:
-            used[kind][name] = _part(_used(source, key, use), (source,), key, kind)
-        except InputErrors as error:
-            faults.extend(error.faults)
+    used = _parts_used(source, faults)
     alone: dict[str, Part | None] = {kind: _single(source, described, kind, faults) for kind in SINGLE}
     for kind, name, part in _at_hand(described):
         faults.extend(_unit_faults(part, source, (kind, name)))
@@ -66,11 +63,12 @@ def load_assembly(path: Path | str) -> tuple[Assembly, Source]:
     faults.extend(name_faults(source, _ports(source, used["flange"])))
     if described is not None and not faults:
         faults.extend(_measured_faults(described, source))
+    meshes = _meshes(described, source, step, faults) if described is not None and not faults else {}
     if described is None or faults:
         raise told(faults)
-    values = {name: getattr(described, name) for name in Assembly.model_fields}
+    values = {name: getattr(described, name) for name in AssemblyFile.model_fields}
     parts = {kind: {name: used[kind][name] for name in values[kind]} for kind in PARTS}
-    return Assembly.model_construct(**(values | parts | alone)), source
+    return Assembly.model_construct(**(values | parts | alone | {"meshes": meshes})), source
 
 
 def load_calipers(path: Path | str) -> tuple[CaliperSheet, FlangePart, Source]:
@@ -141,6 +139,18 @@ def _uses(source: Source) -> Iterator[tuple[str, str, str]]:
                 yield kind, name, part["use"]
 
 
+def _parts_used(source: Source, faults: list[InputError]) -> dict[str, dict[str, Part]]:
+    """Return the parts that are kept in other files, by kind and name; what is wrong with them goes to `faults`."""
+    used: dict[str, dict[str, Part]] = {kind: {} for kind in PARTS}
+    for kind, name, use in _uses(source):
+        key = (kind, name, "use")
+        try:
+            used[kind][name] = _part(_used(source, key, use), (source,), key, kind)
+        except InputErrors as error:
+            faults.extend(error.faults)
+    return used
+
+
 def _single(source: Source, described: AssemblyFile | None, kind: str, faults: list[InputError]) -> Part | None:
     """Return the one part of `kind` that an assembly has, None for none; what is wrong with it goes to `faults`."""
     said = source.values.get(kind)
@@ -171,9 +181,7 @@ def _ports(source: Source, used: Mapping[str, Part]) -> dict[str, int | None]:
     """Return how many ports each flange of the file has, None where that cannot be told."""
     flanges = source.values.get("flange")
     names = flanges if isinstance(flanges, dict) else {}
-    return {
-        name: len(part.port) if isinstance(part := used.get(name), FlangePart) else None for name in names
-    }
+    return {name: len(part.port) if isinstance(part := used.get(name), FlangePart) else None for name in names}
 
 
 def _part(source: Source, users: tuple[Source, ...], key: Key, kind: str | None) -> Part:
@@ -223,6 +231,40 @@ def _used(source: Source, key: Key, use: object) -> Source:
     """Return the file that `use` names, which must lie inside the workspace of `source`."""
     if not isinstance(use, str) or not use:
         raise InputErrors((source.fault(key, use, "allowed: the path of a part, from this file"),))
+    return read_source(_beside(source, key, use, "a part"))
+
+
+def _meshes(
+    described: AssemblyFile, source: Source, step: StepReader | None, faults: list[InputError]
+) -> dict[str, Mesh]:
+    """Return the meshes of the keep-outs that have one, by name; what is wrong with them goes to `faults`."""
+    meshes: dict[str, Mesh] = {}
+    for name, keepout in described.keepout.items():
+        if isinstance(keepout, StlKeepout | StepKeepout):
+            try:
+                meshes[name] = _mesh(name, keepout, source, step)
+            except InputErrors as error:
+                faults.extend(error.faults)
+    return meshes
+
+
+def _mesh(name: str, keepout: StlKeepout | StepKeepout, source: Source, step: StepReader | None) -> Mesh:
+    """Return the mesh of a keep-out. Raises InputErrors with what is wrong with its file."""
+    word, shape = ("stl", keepout.stl) if isinstance(keepout, StlKeepout) else ("step", keepout.step)
+    key: Key = ("keepout", name, word, "file")
+    path = _beside(source, key, shape.file, "an STL file" if word == "stl" else "a STEP file")
+    try:
+        return mesh_from(path, shape, step)
+    except OSError as reason:
+        fault = source.fault(key, shape.file, f"cannot be read: {(reason.strerror or 'no such path').lower()}")
+    except ValueError as reason:
+        fault = source.fault(key, shape.file, str(reason))
+    raise InputErrors((fault,))
+
+
+def _beside(source: Source, key: Key, use: str, what: str) -> Path:
+    """Return the path that `use` names, which must be that of a file, `what`, inside the workspace of `source`.
+    Raises InputErrors."""
     path = source.path.parent / use
     fault: InputError | None = None
     try:
@@ -230,7 +272,7 @@ def _used(source: Source, key: Key, use: object) -> Source:
         if not path.resolve().is_relative_to(root):
             fault = source.fault(key, use, "a used file may not lie outside the workspace")
         elif path.is_dir():
-            fault = source.fault(key, use, "this is a folder; allowed: the path of a part, from this file")
+            fault = source.fault(key, use, f"this is a folder; allowed: the path of {what}, from this file")
         elif not path.exists():
             fault = source.fault(key, use, "no such file", nearest_file(path))
     except (OSError, RuntimeError, ValueError) as reason:
@@ -238,7 +280,7 @@ def _used(source: Source, key: Key, use: object) -> Source:
         fault = source.fault(key, use, f"cannot be read: {(getattr(reason, 'strerror', '') or 'no such path').lower()}")
     if fault:
         raise InputErrors((fault,))
-    return read_source(path)
+    return path
 
 
 def _measured_faults(described: AssemblyFile, source: Source) -> Iterator[InputError]:

@@ -205,15 +205,17 @@ def missing(path: Path) -> InputErrors:
 
 
 def nearest_file(path: Path) -> str:
-    """Return the parameter file nearest in name to `path`: beside it, or in assemblies/ beside it."""
+    """Return the file nearest in name to `path`, a parameter file where it has no suffix of its own: beside it, or in
+    assemblies/ beside it."""
+    suffix = path.suffix.lower() if path.suffix.lower() in (".stl", ".step", ".stp") else ".toml"
     for folder in (path.parent, path.parent / "assemblies"):
         try:
-            have = sorted(entry.stem for entry in folder.glob("*.toml"))
+            have = sorted(entry.stem for entry in folder.glob(f"*{suffix}"))
         except OSError:
             continue
-        near = nearest_word(path.name.removesuffix(".toml"), have)
+        near = nearest_word(path.name.removesuffix(suffix), have)
         if near:
-            return shown(folder / f"{near}.toml")
+            return shown(folder / f"{near}{suffix}")
     return ""
 
 

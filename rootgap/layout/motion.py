@@ -1,0 +1,66 @@
+"""How the engine moves on its mounts against the chassis.
+
+Terminology: it *rolls* about an axis, by an angle to either side, and *shifts* besides by so much in any direction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rootgap.geometry.distance import Body
+from rootgap.geometry.frames import rotated, unit, vector
+from rootgap.layout.pieces import Plate
+from rootgap.spec.mount import BELOW, HEIGHT, ROLL, MountsSpec
+
+Array = NDArray[np.float64]
+
+#: Positions of a roll that are looked at, both ends and the middle among them.
+POSITIONS = 9
+
+
+@dataclass(frozen=True, eq=False)
+class Motion:
+    """at: (3,), mm, on the axis of the roll; along: (3,), unit; angle: radians to either side; shift: mm."""
+
+    at: Array = field(default_factory=lambda: vector((0.0, -BELOW, 0.0)))
+    along: Array = field(default_factory=lambda: vector((1.0, 0.0, 0.0)))
+    angle: float = ROLL / HEIGHT
+    shift: float = 0.0
+
+    def seen(self, body: Body) -> Moved:
+        """Return a body of the chassis as the engine sees it: everywhere it comes to."""
+        return Moved(body, self)
+
+    def travel(self, point: Array) -> float:
+        """Return how far, mm, a point, (3,), mm, of the engine moves to either side."""
+        lag = point - self.at
+        return float(self.angle * np.linalg.norm(lag - (lag @ self.along) * self.along)) + self.shift
+
+
+@dataclass(frozen=True, eq=False)
+class Moved:
+    """All the places that a body of the chassis takes as the engine sees it."""
+
+    body: Body
+    motion: Motion
+
+    def distance(self, points: Array) -> Array:
+        """Return the least signed distances, (n,), mm, of `points`, (n, 3), mm, over all places."""
+        lag = points - self.motion.at
+        angles = np.linspace(-self.motion.angle, self.motion.angle, POSITIONS) if self.motion.angle else np.zeros(1)
+        turned = [self.motion.at + rotated(lag, self.motion.along, angle) for angle in angles]
+        return np.min([self.body.distance(each) for each in turned], axis=0) - self.motion.shift
+
+
+def place_motion(spec: MountsSpec, heads: Sequence[Plate]) -> Motion:
+    """Return the motion of an engine with flanges `heads` on it."""
+    if spec.axis:
+        at, along = vector(spec.axis.at), unit(spec.axis.along)
+    else:
+        datum = np.mean([head.start.origin for head in heads], axis=0) if heads else np.zeros(3)
+        at, along = vector(datum - (0.0, BELOW, 0.0)), vector((1.0, 0.0, 0.0))
+    return Motion(at, along, spec.roll / spec.height, spec.shift)
