@@ -10,6 +10,7 @@ from rootgap.checks.bridge import bridges
 from rootgap.checks.clearance import clearances
 from rootgap.checks.crotch import crotches
 from rootgap.checks.ends import open_ends, open_ports
+from rootgap.checks.envelope import envelope_keepouts, envelope_pieces, envelopes_apart
 from rootgap.checks.finding import Finding, folded
 from rootgap.checks.fit import root_gaps
 from rootgap.checks.fixture import fixture_clear, fixture_holds, fixture_lifts_out
@@ -40,6 +41,9 @@ CHECKS = (
     gas_findings,
     overlaps,
     clearances,
+    envelope_pieces,
+    envelope_keepouts,
+    envelopes_apart,
     joint_angles,
     branch_sizes,
     crotches,

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.distance import Body, Rod
+from rootgap.geometry.distance import Bend, Body, Rod
 from rootgap.joints import Cuts, reach
 from rootgap.layout.pieces import Piece, Skin, Straight
 
@@ -20,6 +20,8 @@ Array = NDArray[np.float64]
 CELLS, ROUNDS, MOST, CLOSE = 33, 12, 6000, 0.02
 #: Clocks round a cut end, and the shortest rod, mm, that is left between two.
 CLOCKS, SHORTEST = 361, 0.1
+#: Step, mm, of differences that stand for a slope, and a slope, no unit, that is none.
+STEP, TINY = 1e-4, 1e-9
 _CORNERS = 0.5 * np.array([(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)])
 
 
@@ -53,9 +55,14 @@ class Cover:
 
 def covered(piece: Piece, cuts: Cuts) -> Cover:
     """Return the skin of a piece, as far as its cut ends reach, in cells."""
+    return cover_of(_finished(piece, cuts))
+
+
+def cover_of(skin: Skin) -> Cover:
+    """Return a skin in cells."""
     even = (np.arange(CELLS) + 0.5) / CELLS
     at = np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
-    return _cover(_finished(piece, cuts), at, 1.0 / CELLS)
+    return _cover(skin, at, 1.0 / CELLS)
 
 
 def _finished(piece: Piece, cuts: Cuts) -> Skin:
@@ -105,6 +112,23 @@ def nearest_of(covers: Mapping[str, Cover], body: Body) -> tuple[str, float]:
         if found < least:
             nearest, least = mark, found
     return nearest, least
+
+
+def contained(around: Rod | Bend, body: Body) -> float:
+    """Return how deep, mm, below nought, a body lies wholly inside `around`; infinity where it does not.
+
+    Asked where their skins do not meet: then either the whole of `body` is inside or none, and its point nearest to
+    any place tells which.
+    """
+    inside = 0.5 * (around.start + around.end) if isinstance(around, Rod) else around.at(0.5)
+    steps = STEP * np.vstack([np.eye(3), -np.eye(3)])
+    there = body.distance(np.vstack([inside[None], inside + steps]))
+    if there[0] <= 0.0:
+        return float(there[0])
+    slope = (there[1:4] - there[4:]) / (2.0 * STEP)
+    nearest = inside - (there[0] + STEP) * slope / max(float(np.linalg.norm(slope)), TINY)
+    deep = float(around.distance(nearest[None])[0])
+    return deep if deep < 0.0 else np.inf
 
 
 def gap(cover: Cover, body: Body, enough: float = np.inf) -> float:

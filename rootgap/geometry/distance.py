@@ -151,6 +151,10 @@ class Bend:
         )
         return np.where(within, ring, discs)
 
+    def at(self, share: float) -> Array:
+        """Return the point, (3,), mm, of its centre line at `share` of its angle, no unit, 0 to 1."""
+        return self.frame.bent(self.radius, share * self.angle, self.clock).origin
+
     def _to_disc(self, across: Array, ahead: Array, z: Array) -> Array:
         """Return the distances to an end's disc of points given along its radius, off it, and along z."""
         return np.hypot(np.maximum(np.hypot(across, z) - self.r_out, 0.0), ahead)

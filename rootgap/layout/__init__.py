@@ -1,6 +1,7 @@
 """From a validated assembly to placed pieces with frames. numpy only, no solids."""
 
 from rootgap.layout.collector import Collector
+from rootgap.layout.envelope import Envelope, Hull
 from rootgap.layout.fixture import Fixture
 from rootgap.layout.keepout import Keepout
 from rootgap.layout.motion import Motion
@@ -45,11 +46,13 @@ __all__ = [
     "Disc",
     "Divider",
     "Elbow",
+    "Envelope",
     "Face",
     "Fixture",
     "FixturePlate",
     "Flat",
     "Half",
+    "Hull",
     "Keepout",
     "Layout",
     "LobedCone",

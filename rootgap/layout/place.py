@@ -17,6 +17,7 @@ from rootgap.layout.aim import axis_reach
 from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
 from rootgap.layout.divider import place_divider
+from rootgap.layout.envelope import Envelope, place_envelopes
 from rootgap.layout.fixture import Fixture, place_fixture
 from rootgap.layout.keepout import Keepout, place_keepouts
 from rootgap.layout.motion import Motion, place_motion
@@ -71,7 +72,7 @@ class Layout:
     collectors and salvaged pieces by name; keepouts: bodies that metal stays clear of, by name; dividers: plates
     that part the gas, by name; table: that plates are cut on, None where the file names none; fixture: what holds
     it while it is tacked, None where none is asked for; motion: of the engine against the chassis; heat: how hot
-    the parts get."""
+    the parts get; envelopes: turbos and gates that stand on its flanges."""
 
     name: str
     title: str
@@ -85,6 +86,7 @@ class Layout:
     fixture: Fixture | None = None
     motion: Motion = field(default_factory=Motion)
     heat: HeatSpec = field(default_factory=HeatSpec)
+    envelopes: tuple[Envelope, ...] = ()
 
     @cached_property
     def members(self) -> Mapping[str, Member]:
@@ -214,6 +216,7 @@ def lay_out(assembly: Assembly) -> Layout:
         place_fixture(assembly.fixture, yard.runs, yard.plates) if assembly.fixture else None,
         place_motion(assembly.mounts, heads),
         assembly.heat,
+        place_envelopes(assembly.turbo, assembly.wastegate, yard.plates, begun),
     )
     if assembly.table:
         hold_pieces((*layout.pieces(), *layout.tools), assembly.table)

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.errors import KernelError, WriteError
+from rootgap.geometry.distance import Rod
 from rootgap.geometry.frames import Frame, unit
 from rootgap.geometry.paths import Path as Outline
 from rootgap.geometry.polygons import inside
@@ -35,6 +36,7 @@ from rootgap.layout import (
     FixturePlate,
     Flat,
     Half,
+    Hull,
     Layout,
     LobedCone,
     Panel,
@@ -72,6 +74,8 @@ BRANCH = (0.80, 0.74, 0.62)
 FITTING = (0.62, 0.58, 0.52)
 #: What plates of the fixture look like.
 FIXTURE = (0.36, 0.52, 0.55)
+#: What stands on flanges looks like: hulls that the gas heats, and those that it does not.
+HOT, COLD = (0.58, 0.38, 0.34), (0.62, 0.68, 0.74)
 #: The group of all flanges in the assembly.
 PLATES = "flanges"
 
@@ -353,9 +357,34 @@ def parts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Part]:
         yield Part(piece.id, body(piece, joints), color, group, body_key(piece, joints))
 
 
+def envelope_parts(layout: Layout) -> Iterator[Part]:
+    """Yield every hull of the envelopes of `layout`, which are drawn and never cut. Raises KernelError."""
+    for envelope in layout.envelopes:
+        for hull in envelope.hulls:
+            made = BODIES.get(fingerprint(hull), partial(_hull, hull))
+            yield Part(hull.id, made, HOT if hull.hot else COLD, envelope.id, fingerprint(hull))
+
+
+def _hull(hull: Hull) -> cq.Shape:
+    if isinstance(hull.body, Rod):
+        lag = hull.body.end - hull.body.start
+        frame, length = Frame.looking(hull.body.start, lag), float(np.linalg.norm(lag))
+        outside, bore = hull.body.radius, hull.bore
+        made = bodies.straight(frame, length, outside, bore) if bore else bodies.rod(frame, 0.0, length, outside)
+        volume = np.pi * (outside**2 - (bore or 0.0) ** 2) * length
+    else:
+        bend = hull.body
+        made = bodies.bent_rod(bend.frame, bend.radius, bend.angle, bend.clock, bend.r_out)
+        volume = np.pi * bend.r_out**2 * bend.radius * np.radians(bend.angle)
+    return bodies.checked(made, hull.id, float(volume))
+
+
 def solid_assembly(layout: Layout, joints: Sequence[Joint]) -> cq.Assembly:
-    """Return every part of `layout` as an assembly in the engine frame, mm. Raises KernelError."""
-    return assembly(layout.name, list(parts(layout, joints)))
+    """Return every part of `layout`, and what stands on its flanges, as an assembly in the engine frame, mm.
+
+    Raises KernelError.
+    """
+    return assembly(layout.name, [*parts(layout, joints), *envelope_parts(layout)])
 
 
 def fixture_parts(layout: Layout) -> Iterator[Part]:
@@ -385,6 +414,10 @@ def part_files(part: Part, mesh: cq.Shape, folder: Path) -> PartFiles:
     return PartFiles(step.read_bytes(), stl.read_bytes())
 
 
+def _meshed(part: Part) -> Part:
+    return replace(part, body=MESHES.get(part.key, partial(meshed_body, part.body)))
+
+
 def write_solids(
     layout: Layout, joints: Sequence[Joint], folder: Path, progress: Progress
 ) -> Iterator[tuple[str, str, str, str]]:
@@ -403,13 +436,14 @@ def write_solids(
     except OSError as fault:
         raise WriteError(str(folder), fault.strerror or str(fault)) from fault
     progress("assembly", count, steps)
-    write_step(assembly(layout.name, made), folder / "assembly.step")
+    standing = list(envelope_parts(layout))
+    write_step(assembly(layout.name, [*made, *standing]), folder / "assembly.step")
     yield "assembly.step", "assembly", layout.name, "mm"
     if layout.fixture:
         write_step(fixture_assembly(layout), folder / "fixture.step")
         yield "fixture.step", "fixture", layout.name, "mm"
-    meshes = [replace(part, body=MESHES.get(part.key, partial(meshed_body, part.body))) for part in made]
-    write_glb(assembly(layout.name, meshes, mesh=True), folder / "assembly.glb")
+    meshes = [_meshed(part) for part in made]
+    write_glb(assembly(layout.name, [*meshes, *map(_meshed, standing)], mesh=True), folder / "assembly.glb")
     yield "assembly.glb", "assembly", layout.name, "m"
     for number, (part, mesh) in enumerate(zip(made, meshes, strict=True)):
         progress("parts", count + 2 + number, steps)

@@ -34,6 +34,7 @@ from rootgap.spec.read import load_assembly, load_calipers, load_part
 from rootgap.spec.salvage import SalvageSpec
 from rootgap.spec.source import Source
 from rootgap.spec.table import HoleSpec, LeadSpec, SheetSpec, TablePart
+from rootgap.spec.turbo import FilterSpec, StandingTurbo, StandingWastegate, TurboPart, WastegatePart
 from rootgap.spec.vband import VbandPart
 
 __all__ = [
@@ -51,6 +52,7 @@ __all__ = [
     "ElbowSpec",
     "FacePose",
     "Feature",
+    "FilterSpec",
     "FixtureSpec",
     "FlangeEnd",
     "FlangePart",
@@ -68,12 +70,16 @@ __all__ = [
     "SideStart",
     "SlipSpec",
     "Source",
+    "StandingTurbo",
+    "StandingWastegate",
     "StockSpec",
     "StraightSpec",
     "TablePart",
     "TransitionSpec",
+    "TurboPart",
     "VbandPart",
     "VbandSpec",
+    "WastegatePart",
     "load_assembly",
     "load_calipers",
     "load_part",

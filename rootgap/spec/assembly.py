@@ -51,6 +51,7 @@ from rootgap.spec.part import FlangePart, MaterialWord
 from rootgap.spec.pieces import PieceSpec
 from rootgap.spec.salvage import SalvageSpec
 from rootgap.spec.table import TablePart
+from rootgap.spec.turbo import StandingTurbo, StandingWastegate, TurboUse, WastegateUse
 from rootgap.spec.vband import VbandPart
 from rootgap.spec.words import one_of
 from rootgap.stock import PipeStock
@@ -289,6 +290,8 @@ class Assembly(_Manifold):
 
     flange: Annotated[dict[TableName, FlangePart], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
     vband: Annotated[dict[TableName, VbandPart], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
+    turbo: Annotated[dict[TableName, StandingTurbo], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
+    wastegate: Annotated[dict[TableName, StandingWastegate], Field(max_length=MOST_RUNS)] = Field(default_factory=dict)
     table: TablePart | None = None
     meshes: Annotated[Mapping[str, SkipValidation[Mesh]], Field(exclude=True, repr=False)] = Field(default_factory=dict)
 
@@ -309,6 +312,12 @@ class AssemblyFile(_Manifold):
 
     flange: Kept[FlangePart] = Field(default_factory=dict)
     vband: Kept[VbandPart] = Field(default_factory=dict)
+    turbo: Annotated[dict[TableName, TurboUse], Field(max_length=MOST_RUNS)] = Field(
+        default_factory=dict, description="envelopes of turbos, each on a flange"
+    )
+    wastegate: Annotated[dict[TableName, WastegateUse], Field(max_length=MOST_RUNS)] = Field(
+        default_factory=dict, description="envelopes of gates, each on a flange of its own"
+    )
     table: (
         Annotated[
             Annotated[str, Tag("<text>")] | Annotated[PartUse, Tag("<use>")] | Annotated[TablePart, Tag("<kind>")],

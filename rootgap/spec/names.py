@@ -57,9 +57,22 @@ def _others(source: Source, members: Mapping[str, Table]) -> Iterator[InputError
         yield from _known(source, ("bank", name, "flange"), bank.get("flange"), _names(source, "flange"))
     for name, salvage in _tables(source.values, "salvage").items():
         yield from _known(source, ("salvage", name, "bank"), salvage.get("bank"), _names(source, "bank"))
+    yield from _envelopes(source)
     yield from _fixture(source, members)
     for name, members_of in members.items():
         yield from _merges(source, name, members_of)
+
+
+def _envelopes(source: Source) -> Iterator[InputError]:
+    """Yield a fault for an envelope on a flange that there is not, or that another one stands on."""
+    taken: dict[str, str] = {}
+    for word in ("turbo", "wastegate"):
+        yield from _capitals(source, word)
+        for name, envelope in _tables(source.values, word).items():
+            key, on = (word, name, "on"), envelope.get("on")
+            yield from _known(source, key, on, _names(source, "flange"))
+            if isinstance(on, str) and taken.setdefault(on, f"{word}.{name}") != f"{word}.{name}":
+                yield source.fault(key, on, f"{taken[on]} stands on flange.{on} already")
 
 
 def _tables(values: Table, word: str) -> dict[str, Table]:

@@ -13,7 +13,7 @@ from rootgap.spec.calipers import CaliperSheet
 from rootgap.spec.ends import MOST_RUNS
 from rootgap.spec.faults import told, validated
 from rootgap.spec.keepouts import StepKeepout, StlKeepout
-from rootgap.spec.kinds import KINDS, PARTS, SINGLE, Part
+from rootgap.spec.kinds import KINDS, PARTS, SINGLE, STANDING, Part
 from rootgap.spec.measured import Measured
 from rootgap.spec.meshes import StepReader, mesh_from
 from rootgap.spec.names import name_faults
@@ -21,6 +21,7 @@ from rootgap.spec.order import following
 from rootgap.spec.part import FlangePart
 from rootgap.spec.source import Source, nearest_file, nearest_word, read_source
 from rootgap.spec.toml import Key, toml_text
+from rootgap.spec.turbo import StandingTurbo, StandingWastegate, TurboUse, WastegateUse
 from rootgap.stock import PipeStock
 
 #: Keys that only an assembly has at its top, and only a part.
@@ -55,6 +56,7 @@ def load_assembly(path: Path | str, step: StepReader | None = None) -> tuple[Ass
     except InputErrors as error:
         faults.extend(error.faults)
     used = _parts_used(source, faults)
+    standing = {kind: _standing(source, described, kind, faults) for kind in STANDING}
     alone: dict[str, Part | None] = {kind: _single(source, described, kind, faults) for kind in SINGLE}
     for kind, name, part in _at_hand(described):
         faults.extend(_unit_faults(part, source, (kind, name)))
@@ -68,7 +70,7 @@ def load_assembly(path: Path | str, step: StepReader | None = None) -> tuple[Ass
         raise told(faults)
     values = {name: getattr(described, name) for name in AssemblyFile.model_fields}
     parts = {kind: {name: used[kind][name] for name in values[kind]} for kind in PARTS}
-    return Assembly.model_construct(**(values | parts | alone | {"meshes": meshes})), source
+    return Assembly.model_construct(**(values | parts | standing | alone | {"meshes": meshes})), source
 
 
 def load_calipers(path: Path | str) -> tuple[CaliperSheet, FlangePart, Source]:
@@ -167,6 +169,26 @@ def _single(source: Source, described: AssemblyFile | None, kind: str, faults: l
         return None
     faults.extend(_unit_faults(part, source, (kind,)))
     return part
+
+
+def _standing(
+    source: Source, described: AssemblyFile | None, kind: str, faults: list[InputError]
+) -> dict[str, StandingTurbo | StandingWastegate]:
+    """Return the envelopes of `kind`, their parts at hand; what is wrong with a part goes to `faults`."""
+    part_of, made = STANDING[kind]
+    uses: Mapping[str, TurboUse | WastegateUse] = getattr(described, kind, {})
+    found = {}
+    for name, use in uses.items():
+        key: Key = (kind, name, "use")
+        try:
+            part = _part(_used(source, key, use.use), (source,), key, kind)
+        except InputErrors as error:
+            faults.extend(error.faults)
+            continue
+        if isinstance(part, part_of):
+            said = {word: getattr(use, word) for word in type(use).model_fields}
+            found[name] = made.model_construct(**(said | {"part": part}))
+    return found
 
 
 def _at_hand(described: AssemblyFile | None) -> Iterator[tuple[str, str, Part]]:

@@ -104,6 +104,7 @@ def manifest_bytes(
         "options": dict(options),
         "files": [entry.record() for entry in files],
         "pieces": [_piece(piece) for piece in layout.pieces()],
+        **({"envelopes": [each.record() for each in layout.envelopes]} if layout.envelopes else {}),
         **({"fixture": _fixture(layout.fixture)} if layout.fixture else {}),
         "joints": [_joint(joint, layout, paper) for joint in joints],
         **({"sheets": [_sheet(sheet) for sheet in sheets]} if sheets else {}),

@@ -7,6 +7,7 @@ The sampling flange is that of the rule of the International Maritime Organizati
 from __future__ import annotations
 
 import io
+import re
 from pathlib import Path
 
 import ezdxf
@@ -34,7 +35,8 @@ from rootgap.writers.dxf import dxf_bytes
 
 HERE = Path(__file__).parent
 KINDS = HERE / "flange-kinds.toml"
-PARTS = sorted(path.name for path in (HERE.parents[1] / "parts").glob("*.toml") if "vband" not in path.name)
+NO_FLANGES = re.compile("vband|turbo|wastegate-[0-9]")
+PARTS = sorted(path.name for path in (HERE.parents[1] / "parts").glob("*.toml") if not NO_FLANGES.match(path.name))
 TWO_PORTS = {
     "name": "f",
     "kind": "flange",
