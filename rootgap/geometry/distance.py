@@ -205,6 +205,18 @@ class Union:
 
 
 @dataclass(frozen=True, eq=False)
+class Shifted:
+    """A body somewhere else. by: (3,), mm."""
+
+    body: Body
+    by: Array
+
+    def distance(self, points: Array) -> Array:
+        """Return the signed distances, (n,), mm, of `points`, (n, 3), mm."""
+        return self.body.distance(points - self.by)
+
+
+@dataclass(frozen=True, eq=False)
 class Prism:
     """A plate. frame: at its drawing's origin, axis through it and ref the drawing's +y; outline, holes: closed
     polylines, (m, 2), mm, of the drawing; thickness: mm."""

@@ -33,7 +33,7 @@ from rootgap.layout.pieces import (
     Transition,
     Tubular,
 )
-from rootgap.layout.place import Layout, lay_out
+from rootgap.layout.place import Layout, Placer, lay_out
 from rootgap.layout.run import After, Face, Outlet, Port, Run, Salvage, Salvaged, Side
 
 __all__ = [
@@ -63,6 +63,7 @@ __all__ = [
     "Passage",
     "Pie",
     "Piece",
+    "Placer",
     "Plate",
     "Port",
     "Reducer",

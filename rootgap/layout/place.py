@@ -64,6 +64,7 @@ from rootgap.stock import PipeStock
 
 #: The head frame: origin at the flange's datum, x right, y up, z towards you.
 HEAD = Frame.looking((0.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
+_CIRCLE = "these runs start at or end on each other in a circle"
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,25 +161,8 @@ def lay_out(assembly: Assembly) -> Layout:
     reach, an axis passes its target, or an aimed run finds no way.
     """
     members = {member.name: member for member in _members(assembly)}
-    banks = {name: Frame.looking(bank.at, bank.out, bank.up) for name, bank in assembly.bank.items()}
-    frames = {bank.flange: banks[name] for name, bank in assembly.bank.items()}
-    begun = flanges_of(member.begins for member in members.values())
-    yard = _Yard(
-        assembly,
-        {name: spec.bought for name, spec in assembly.stock.items()},
-        banks,
-        {
-            name: Plate(f"flange.{name}", assembly.flange[name], frames.get(name, HEAD))
-            for name in assembly.flange
-            if name in begun
-        },
-        {
-            name: place_collector(name, spec, _last_stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks))
-            for name, spec in assembly.collector.items()
-        },
-        {name: Salvage(name, spec, _pose(spec, banks)) for name, spec in assembly.salvage.items()},
-        {},
-    )
+    yard = _yard(assembly, members)
+    heads = tuple(yard.plates.values())
     waiting = dict(members)
     while waiting:
         ready = [
@@ -189,7 +173,7 @@ def lay_out(assembly: Assembly) -> Layout:
         if not ready:
             _refuse_unplaced(list(waiting.values()), yard)
             circle = ", ".join(waiting)
-            raise GeometryError(circle, "these runs start at or end on each other in a circle", "give one a start at")
+            raise GeometryError(circle, _CIRCLE, "give one a start at")
         for member in ready:
             del waiting[member.name]
             run = yard.runs[member.name] = _placed(member, yard)
@@ -202,7 +186,6 @@ def lay_out(assembly: Assembly) -> Layout:
     _refuse_shared_openings(yard.runs)
     _refuse_equal_marks(yard.runs, yard.plates)
     plates = {name: yard.plates[name] for name in assembly.flange}
-    heads = [plates[name] for name in begun]
     layout = Layout(
         assembly.name,
         assembly.title,
@@ -221,6 +204,87 @@ def lay_out(assembly: Assembly) -> Layout:
     if assembly.table:
         hold_pieces((*layout.pieces(), *layout.tools), assembly.table)
     return layout
+
+
+def _yard(assembly: Assembly, members: Mapping[str, _Member]) -> _Yard:
+    """Return what stands before any run does."""
+    banks = {name: Frame.looking(bank.at, bank.out, bank.up) for name, bank in assembly.bank.items()}
+    frames = {bank.flange: banks[name] for name, bank in assembly.bank.items()}
+    begun = flanges_of(member.begins for member in members.values())
+    return _Yard(
+        assembly,
+        {name: spec.bought for name, spec in assembly.stock.items()},
+        banks,
+        {
+            name: Plate(f"flange.{name}", assembly.flange[name], frames.get(name, HEAD))
+            for name in assembly.flange
+            if name in begun
+        },
+        {
+            name: place_collector(
+                name, spec, _last_stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks)
+            )
+            for name, spec in assembly.collector.items()
+        },
+        {name: Salvage(name, spec, _pose(spec, banks)) for name, spec in assembly.salvage.items()},
+        {},
+    )
+
+
+class Placer:
+    """Places the runs of an assembly one at a time, so that one whose file's values have not changed need not be
+    placed again."""
+
+    def __init__(self, assembly: Assembly) -> None:
+        """Take the runs of `assembly` and all that stands before them. Raises GeometryError."""
+        self._members = {member.name: member for member in _members(assembly)}
+        self._yard = _yard(assembly, self._members)
+
+    @property
+    def specs(self) -> Mapping[str, RunSpec]:
+        """The spec of every run, `each` spread over its ports, by name in the order of the file."""
+        return {name: member.spec for name, member in self._members.items()}
+
+    @cached_property
+    def keepouts(self) -> Mapping[str, Keepout]:
+        """What metal stays clear of, by name."""
+        return place_keepouts(self._yard.assembly, self.plates)
+
+    @property
+    def plates(self) -> tuple[Plate, ...]:
+        """The flanges that runs begin on."""
+        return tuple(self._yard.plates.values())
+
+    @cached_property
+    def needs(self) -> Mapping[str, tuple[str, ...]]:
+        """The runs that each run needs in place, by name, those that are placed first in front.
+
+        Raises GeometryError where they need each other in a circle.
+        """
+        placing = {
+            member.spec.last.flange: name
+            for name, member in self._members.items()
+            if isinstance(member.spec.last, FlangeEnd) and member.reaches is None
+        }
+        needs = {
+            name: member.needs | ({placing[member.reaches]} if member.reaches in placing else set())
+            for name, member in self._members.items()
+        }
+        found: dict[str, tuple[str, ...]] = {}
+        while len(found) < len(needs):
+            ready = [name for name in needs if name not in found and needs[name] <= found.keys()]
+            if not ready:
+                circle = ", ".join(name for name in needs if name not in found)
+                raise GeometryError(circle, _CIRCLE, "give one a start at")
+            found |= {name: tuple(sorted(needs[name])) for name in ready}
+        return found
+
+    def place(self, name: str, spec: RunSpec, before: Mapping[str, Run]) -> Run:
+        """Return the run `name` as `spec` has it. before: the runs that it needs, in place. Raises GeometryError."""
+        plates = {run.flange.id.removeprefix("flange."): run.flange for run in before.values() if run.flange}
+        yard = replace(self._yard, plates={**self._yard.plates, **plates}, runs=dict(before))
+        begins = self._members[name].begins if spec.start is None else _begins(spec.start)
+        return _placed(_Member(name, begins, spec), yard)
 
 
 def _refuse_unplaced(waiting: Sequence[_Member], yard: _Yard) -> None:

@@ -30,14 +30,16 @@ from rootgap.spec.pieces import (
     TransitionSpec,
     VbandSpec,
 )
-from rootgap.spec.read import load_assembly, load_calipers, load_part
+from rootgap.spec.read import assembly_of, load_assembly, load_calipers, load_part
 from rootgap.spec.salvage import SalvageSpec
+from rootgap.spec.search import FIGURES, Figure, GoalSpec, SearchSpec
 from rootgap.spec.source import Source
 from rootgap.spec.table import HoleSpec, LeadSpec, SheetSpec, TablePart
 from rootgap.spec.turbo import FilterSpec, StandingTurbo, StandingWastegate, TurboPart, WastegatePart
 from rootgap.spec.vband import VbandPart
 
 __all__ = [
+    "FIGURES",
     "LEAST_GROOVE",
     "LEAST_LAND",
     "MOST_GROOVE",
@@ -52,10 +54,12 @@ __all__ = [
     "ElbowSpec",
     "FacePose",
     "Feature",
+    "Figure",
     "FilterSpec",
     "FixtureSpec",
     "FlangeEnd",
     "FlangePart",
+    "GoalSpec",
     "HalfSpec",
     "HoleSpec",
     "LeadSpec",
@@ -66,6 +70,7 @@ __all__ = [
     "ReducerSpec",
     "RunSpec",
     "SalvageSpec",
+    "SearchSpec",
     "SheetSpec",
     "SideStart",
     "SlipSpec",
@@ -80,6 +85,7 @@ __all__ = [
     "VbandPart",
     "VbandSpec",
     "WastegatePart",
+    "assembly_of",
     "load_assembly",
     "load_calipers",
     "load_part",

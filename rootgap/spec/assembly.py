@@ -50,6 +50,7 @@ from rootgap.spec.order import fitted, halved, in_order
 from rootgap.spec.part import FlangePart, MaterialWord
 from rootgap.spec.pieces import PieceSpec
 from rootgap.spec.salvage import SalvageSpec
+from rootgap.spec.search import GoalSpec, SearchSpec
 from rootgap.spec.table import TablePart
 from rootgap.spec.turbo import StandingTurbo, StandingWastegate, TurboUse, WastegateUse
 from rootgap.spec.vband import VbandPart
@@ -280,6 +281,12 @@ class _Manifold(Model):
     heat: HeatSpec = Field(default=HeatSpec(), description="how hot the parts get", examples=[{"pipe": 600}])
     fixture: FixtureSpec | None = Field(
         default=None, description="plates that hold the work while it is tacked", examples=[{"thickness": 6}]
+    )
+    search: dict[TableName, SearchSpec] = Field(
+        default_factory=dict, description="values of this file that rootgap search may change"
+    )
+    goal: GoalSpec = Field(
+        default_factory=GoalSpec, description="what rootgap search looks for", examples=[{"margin": {"enough": 10}}]
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from functools import reduce
+from functools import partial, reduce
 from pathlib import Path
 
 from rootgap.errors import InputError, InputErrors, UnitError
@@ -21,6 +21,7 @@ from rootgap.spec.order import following
 from rootgap.spec.part import FlangePart
 from rootgap.spec.source import Source, nearest_file, nearest_word, read_source
 from rootgap.spec.toml import Key, toml_text
+from rootgap.spec.trials import trial_faults
 from rootgap.spec.turbo import StandingTurbo, StandingWastegate, TurboUse, WastegateUse
 from rootgap.stock import PipeStock
 
@@ -47,6 +48,28 @@ def load_assembly(path: Path | str, step: StepReader | None = None) -> tuple[Ass
     if _has(source, _OF_PART) and not _has(source, _OF_ASSEMBLY):
         allowed = "an assembly, which has run tables and uses parts"
         raise InputErrors((_wrong_file(source, "a part", allowed, _OF_PART),))
+    described = assembly_of(source, step)
+    faults = tuple(trial_faults(source, described.search, partial(_tried, source, described, step)))
+    if faults:
+        raise told(faults)
+    return described, source
+
+
+def _tried(source: Source, described: Assembly, step: StepReader | None, changed: Source) -> None:
+    """Raise InputErrors where `changed`, the values of `source` with another one in them, is no assembly. described:
+    what they were; parts in other files are read again only where more than the runs has changed."""
+    if any(table is not source.values[word] for word, table in changed.values.items() if word != "run"):
+        assembly_of(changed, step)
+        return
+    validated(AssemblyFile, changed)
+    faults = tuple(name_faults(changed, {name: len(part.port) for name, part in described.flange.items()}))
+    if faults:
+        raise InputErrors(faults)
+
+
+def assembly_of(source: Source, step: StepReader | None = None) -> Assembly:
+    """Return the assembly that the values of `source` describe; step: reads the STEP files of keep-outs, which are
+    refused without it. Raises InputErrors with every fault of the values and of the parts that they use."""
     faults = list(_crowded(source))
     if faults:
         raise told(faults)
@@ -70,7 +93,7 @@ def load_assembly(path: Path | str, step: StepReader | None = None) -> tuple[Ass
         raise told(faults)
     values = {name: getattr(described, name) for name in AssemblyFile.model_fields}
     parts = {kind: {name: used[kind][name] for name in values[kind]} for kind in PARTS}
-    return Assembly.model_construct(**(values | parts | standing | alone | {"meshes": meshes})), source
+    return Assembly.model_construct(**(values | parts | standing | alone | {"meshes": meshes}))
 
 
 def load_calipers(path: Path | str) -> tuple[CaliperSheet, FlangePart, Source]:

@@ -1,0 +1,291 @@
+"""Judging every choice of a grid by its least distances to the keep-outs.
+
+A run stands where its own values and those of what it begins at and ends on put it, so it is placed, and its distances are
+found, once for each choice of those alone. A choice of everything is then looked up: the least of its runs' margins.
+
+Terminology
+    unit     a run, or the flanges that runs begin on: what is placed and judged as one
+    code     the number of a unit's choice among the values of its own columns, the last column fastest
+    margin   a distance less the clearance that its keep-out asks for, mm
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rootgap.errors import GeometryError
+from rootgap.layout import Piece, Placer, Run
+from rootgap.search.figures import kind_of, pipe_of, turn_of, ways_out
+from rootgap.search.near import Near, pieces_of
+from rootgap.search.space import Grid, Indices
+from rootgap.search.variants import Choice, Variants
+from rootgap.spec import FlangeEnd
+
+Array = NDArray[np.float64]
+#: Called with how many more runs are placed.
+Tick = Callable[[int], None]
+
+#: The flanges that runs begin on, as a unit.
+PLATES = "flanges"
+#: So many placed runs are held against the keep-outs at a time, and so many choices looked up.
+_BATCH, _ROWS = 256, 100_000
+
+
+@dataclass(frozen=True)
+class Unit:
+    """What is placed as one. columns: the parameters that it depends on; own: those that change its own table; parents:
+    the units that must be in place before it."""
+
+    name: str
+    columns: tuple[int, ...]
+    own: tuple[int, ...] = ()
+    parents: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """A unit's figures by its code. margin: (n, keep-outs), mm; pipe: (n,), mm; turn: (n,), degrees; kind: (n,), a
+    number that is the same for equally many welds, 0 where it is not placed."""
+
+    margin: Array
+    pipe: Array
+    turn: Array
+    kind: Indices
+
+    @classmethod
+    def empty(cls, count: int, keepouts: int) -> Table:
+        """Return the table of a unit of which nothing is placed yet."""
+        nought = np.zeros(count)
+        return cls(np.full((count, keepouts), -np.inf), nought, nought.copy(), np.zeros(count, dtype=np.int64))
+
+    @property
+    def worst(self) -> Array:
+        """The least margin of each code over all keep-outs, (n,), mm."""
+        return self.margin.min(axis=1, initial=np.inf)
+
+
+@dataclass(frozen=True, eq=False)
+class Figures:
+    """Choices and what they come to. choices: (n, parameters), indices into all values; margins: (n, keep-outs), mm;
+    pipe: (n,), mm; turn: (n,), degrees; kinds: (n,), a number that is the same for equally many welds."""
+
+    choices: Indices
+    margins: Array
+    pipe: Array
+    turn: Array
+    kinds: Indices
+
+    def __len__(self) -> int:
+        return len(self.choices)
+
+    @property
+    def margin(self) -> Array:
+        """The least margin of each over all keep-outs, (n,), mm: infinite without any."""
+        return self.margins.min(axis=1, initial=np.inf)
+
+    def only(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> Figures:
+        """Return some of them."""
+        return Figures(
+            self.choices[which], self.margins[which], self.pipe[which], self.turn[which], self.kinds[which]
+        )
+
+    @classmethod
+    def joined(cls, parts: Sequence[Figures]) -> Figures:
+        """Return the figures of several grids as one, each choice once, in their order."""
+        whole = cls(
+            np.vstack([part.choices for part in parts]),
+            np.vstack([part.margins for part in parts]),
+            *(np.concatenate([getattr(part, word) for part in parts]) for word in ("pipe", "turn", "kinds")),
+        )
+        return whole.only(np.unique(whole.choices, axis=0, return_index=True)[1])
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """A grid with the tables of its units, in their order. placed: how many runs were; refused: how many were not, by
+    the unit and what was said of its first; ways: for each run that gas comes in by, the units whose turns its gas makes."""
+
+    grid: Grid
+    units: tuple[Unit, ...]
+    tables: Mapping[str, Table]
+    placed: int
+    refused: Mapping[str, tuple[int, str]] = field(default_factory=dict)
+    ways: tuple[tuple[str, ...], ...] = ()
+
+    def figures(self, least: float) -> Iterator[tuple[int, Figures]]:
+        """Yield, a few rows of the grid at a time, how many choices were looked up whose runs are all placed, and the
+        figures of those whose margin is at least `least`, mm."""
+        for start in range(0, self.grid.size, _ROWS):
+            places = self.grid.places(np.arange(start, min(start + _ROWS, self.grid.size)), self.grid.columns)
+            codes = {unit.name: self.grid.codes(places[:, list(unit.columns)], unit.columns) for unit in self.units}
+            stands = np.ones(len(places), dtype=np.bool_)
+            clear = np.ones(len(places), dtype=np.bool_)
+            for name, table in self.tables.items():
+                stands &= (table.kind > 0)[codes[name]]
+                clear &= (table.worst >= least)[codes[name]]
+            kept = np.flatnonzero(stands & clear)
+            yield int(stands.sum()), self._figures(places[kept], {name: code[kept] for name, code in codes.items()})
+
+    def _figures(self, places: Indices, codes: Mapping[str, Indices]) -> Figures:
+        tables = [(table, codes[name]) for name, table in self.tables.items()]
+        turns = {name: table.turn[codes[name]] for name, table in self.tables.items()}
+        kinds = np.zeros(len(places), dtype=np.int64)
+        for table, code in tables:
+            # Any mixing does that tells unlike rows apart; it wraps round.
+            kinds = kinds * np.int64(1_000_003) + table.kind[code]
+        return Figures(
+            self.grid.values(places),
+            np.min([table.margin[code] for table, code in tables], axis=0),
+            np.sum([table.pipe[code] for table, code in tables], axis=0),
+            np.max([np.sum([turns[name] for name in way], axis=0) for way in self.ways], axis=0),
+            kinds,
+        )
+
+
+class Judge:
+    """Judges the choices of a search by its keep-outs."""
+
+    def __init__(self, variants: Variants, least: float) -> None:
+        """Take what is to be searched, and the least margin, mm. Raises GeometryError where the file's own values leave
+        runs that wait for each other."""
+        self.variants, self.least = variants, least
+        self._near = Near()
+        base = Placer(variants.assembly)
+        self.names = tuple(base.keepouts)
+        self.units = tuple(_units(variants, base.needs))
+        self._placing = {name for name, spec in base.specs.items() if isinstance(spec.last, FlangeEnd)}
+        self._ways = ways_out(base.specs)
+
+    def work(self, grid: Grid) -> int:
+        """Return how many runs are to be placed for a grid, at most."""
+        return sum(grid.count(unit.columns) for unit in self.units)
+
+    def split(self, grid: Grid) -> int:
+        """Return the parameter by which a grid is parted with the least done twice."""
+        shared = [
+            (sum(grid.count(unit.columns) for unit in self.units if column in unit.columns), size)
+            for column, size in enumerate(grid.shape)
+        ]
+        return max(grid.columns, key=lambda column: (shared[column][1] > 1, shared[column][0], -column))
+
+    def judge(self, grid: Grid, tick: Tick, *, whole: bool = False) -> Judged:
+        """Return the tables of a grid. What stands on a run that is too near a keep-out is left out, unless the `whole`
+        is asked for."""
+        tables: dict[str, Table] = {}
+        kept: dict[str, dict[int, Run]] = {unit.name: {} for unit in self.units}
+        refused: dict[str, tuple[int, str]] = {}
+        placed = 0
+        wanted = {parent for unit in self.units for parent in unit.parents}
+        for unit in self.units:
+            table = tables[unit.name] = Table.empty(grid.count(unit.columns), len(self.names))
+            codes = self._open(unit, grid, tables, whole=whole)
+            for start in range(0, len(codes), _BATCH):
+                batch = codes[start : start + _BATCH]
+                made = self._place(unit, grid, batch, kept, refused)
+                self._fill(table, unit, grid, made, kept)
+                if unit.name in wanted:
+                    kept[unit.name].update((code, run) for code, run in made.items() if isinstance(run, Run))
+                placed += len(batch)
+                tick(len(batch))
+        return Judged(grid, self.units, tables, placed, refused, self._ways)
+
+    def _open(self, unit: Unit, grid: Grid, tables: Mapping[str, Table], *, whole: bool) -> Indices:
+        """Return the codes of a unit whose parents are in place, and clear where the `whole` is not asked for."""
+        codes = np.arange(grid.count(unit.columns))
+        open_ = np.ones(len(codes), dtype=np.bool_)
+        for parent, of in self._parents(unit, grid, codes):
+            table = tables[parent]
+            open_ &= ((table.kind > 0) & ((table.worst >= self.least) | whole))[of]
+        return codes[open_]
+
+    def _parents(self, unit: Unit, grid: Grid, codes: Indices) -> Iterator[tuple[str, Indices]]:
+        """Yield each parent of a unit with its code, (n,), for each of the unit's `codes`, (n,)."""
+        places = grid.places(codes, unit.columns)
+        for parent in self.units:
+            if parent.name in unit.parents:
+                where = [unit.columns.index(column) for column in parent.columns]
+                yield parent.name, grid.codes(places[:, where], parent.columns)
+
+    def _choices(self, unit: Unit, grid: Grid, codes: Indices) -> list[Choice]:
+        """Return choices of all parameters with the values of a unit's `codes`, (n,), and the first of all others."""
+        whole = np.zeros((len(codes), len(grid.indices)), dtype=np.int64)
+        whole[:, list(unit.columns)] = grid.places(codes, unit.columns)
+        return [tuple(row) for row in grid.values(whole).tolist()]
+
+    def _place(
+        self,
+        unit: Unit,
+        grid: Grid,
+        codes: Indices,
+        kept: Mapping[str, Mapping[int, Run]],
+        refused: dict[str, tuple[int, str]],
+    ) -> dict[int, Run | tuple[Piece, ...]]:
+        """Return what a unit's `codes`, (n,), place; what cannot be placed is counted in `refused`."""
+        made: dict[int, Run | tuple[Piece, ...]] = {}
+        parents = dict(self._parents(unit, grid, codes))
+        for row, (code, choice) in enumerate(zip(codes.tolist(), self._choices(unit, grid, codes), strict=True)):
+            placer = self.variants.placer(choice)
+            before = {parent: kept[parent][int(of[row])] for parent, of in parents.items()}
+            try:
+                made[code] = self._one(unit, choice, before)
+            except GeometryError as fault:
+                count, first = refused.get(unit.name, (0, str(fault)))
+                refused[unit.name] = count + 1, first
+        return made
+
+    def _one(self, unit: Unit, choice: Choice, before: Mapping[str, Run]) -> Run | tuple[Piece, ...]:
+        """Return what a unit places. before: its parents, in place. Raises GeometryError."""
+        placer = self.variants.placer(choice)
+        spec = None if unit.name == PLATES else self.variants.spec(unit.name, choice, unit.own)
+        if placer is None or (spec is None and unit.name != PLATES):
+            raise GeometryError(unit.name, "its values do not go together", "take one of them out of the search")
+        return placer.plates if spec is None else placer.place(unit.name, spec, before)
+
+    def _fill(
+        self,
+        table: Table,
+        unit: Unit,
+        grid: Grid,
+        made: Mapping[int, Run | tuple[Piece, ...]],
+        kept: Mapping[str, Mapping[int, Run]],
+    ) -> None:
+        """Put the figures of what was placed into a unit's table."""
+        codes = np.array([*made], dtype=np.int64)
+        parents = dict(self._parents(unit, grid, codes))
+        by_shared: dict[Choice, list[int]] = {}
+        for row, (code, choice) in enumerate(zip(made, self._choices(unit, grid, codes), strict=True)):
+            run = made[code]
+            by_shared.setdefault(tuple(choice[column] for column in self.variants.shared), []).append(row)
+            table.kind[code] = 1
+            if isinstance(run, Run):
+                target = kept[run.cope.cope][int(parents[run.cope.cope][row])] if run.cope else None
+                table.kind[code], table.pipe[code] = kind_of(run), pipe_of(run)
+                table.turn[code] = turn_of(run, target, self._half_angle(run))
+        for rows in by_shared.values():
+            placer = self.variants.placer(self._choices(unit, grid, codes[rows[:1]])[0])
+            table.margin[codes[rows]] = np.inf
+            if placer is not None and placer.keepouts:
+                groups = [self._pieces(made[int(code)]) for code in codes[rows]]
+                keepouts = placer.keepouts.values()
+                distances = self._near.distances(groups, [keepout.body for keepout in keepouts])
+                table.margin[codes[rows]] = distances - [keepout.clearance for keepout in keepouts]
+
+    def _half_angle(self, run: Run) -> float:
+        return self.variants.assembly.collector[run.merge].half_angle if run.merge else 0.0
+
+    def _pieces(self, made: Run | tuple[Piece, ...]) -> tuple[Piece, ...]:
+        return pieces_of(made, placed=made.name in self._placing) if isinstance(made, Run) else made
+
+
+def _units(variants: Variants, needs: Mapping[str, Sequence[str]]) -> Iterator[Unit]:
+    """Yield the units, each after those that must be in place before it."""
+    yield Unit(PLATES, variants.shared)
+    columns: dict[str, tuple[int, ...]] = {}
+    for name, parents in needs.items():
+        own = variants.own(name)
+        columns[name] = tuple(sorted({*variants.shared, *own, *(at for parent in parents for at in columns[parent])}))
+        yield Unit(name, columns[name], own, tuple(parents))
