@@ -28,6 +28,7 @@ from rootgap.errors import InputErrors, RootgapError, StockError, UnitError
 if TYPE_CHECKING:
     from rootgap.checks import Finding
     from rootgap.manifold import Built, Progress
+    from rootgap.search import Search
     from rootgap.spec import FlangePart
 
 app = typer.Typer(
@@ -220,6 +221,82 @@ def build(
         built = manifold.build(out, setup, progress)
     pages = _quoted(built.folder / "templates.pdf")
     _finish(built, file, as_json, quiet, f"print {pages} at actual size and measure its bars")
+
+
+@app.command()
+def search(
+    file: FileArgument,
+    choose: Annotated[
+        int, typer.Option("--choose", help="which layout of the table to take; the best", min=1, metavar="NUMBER")
+    ] = 1,
+    write: Annotated[
+        Path | None, typer.Option("--write", help="write it as a file beside FILE, comments kept", metavar="FILE")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="write over a file that is there")] = False,
+    plot: Annotated[
+        Path | None, typer.Option("--plot", help="SVG picture; else out/NAME.search.svg", metavar="FILE")
+    ] = None,
+    show: Annotated[int, typer.Option("--show", help="layouts of the trade-off to show", min=1, max=50)] = 8,
+    cores: Annotated[int, typer.Option("--cores", help="processes to judge with; all there are", min=0)] = 0,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Find layouts that clear every keep-out.
+
+    Over the values that [search] says may change: which combinations close, clear everything and pass every check, as a
+    trade-off of margin, welds, pipe and the gas's turning. Where nothing fits, it says what leaves no room and the
+    smallest change that would (exit code 1 then). Ctrl-C shows the best so far.
+
+    Example: rootgap search assemblies/bay-four.toml --choose 2 --write assemblies/bay-four-2.toml
+    """
+    from rootgap.search.told import record
+    from rootgap.writers.tradeoff import tradeoff_svg
+
+    manifold = rootgap.load(file)
+    plot = plot or Path("out") / f"{manifold.assembly.name}.search.svg"
+    for option, path, suffix in (("--plot", plot, ".svg"), ("--write", write, ".toml")):
+        if path and path.suffix.lower() != suffix:
+            raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint=option)
+    with _progress(shown=not (quiet or as_json)) as progress:
+        result = manifold.search(progress, cores=cores or os.cpu_count() or 1, shown=max(show, choose))
+    if result.found and choose > len(result.found):
+        raise typer.BadParameter(f"{choose}; allowed: 1 to {len(result.found)}", param_hint="--choose")
+    if result.found:
+        title = f"{manifold.assembly.title or manifold.assembly.name}: what fits"
+        _write_text(plot, tradeoff_svg(result, choose, title), ".svg", file)
+    written = manifold.changed(result, choose, write, over=force) if write and result.found else None
+    if as_json:
+        files = {"picture": str(plot) if result.found else None, "file": str(written) if written else None}
+        _print_json(record(result, choose) | files)
+    elif not quiet:
+        _say_search(result, choose, file, plot, written)
+    if result.stopped:
+        raise typer.Exit(STOPPED)
+    if not result.found:
+        raise typer.Exit(1)
+
+
+def _say_search(result: Search, chosen: int, file: Path, plot: Path, written: Path | None) -> None:
+    """Tell what a search came to, and what comes next."""
+    from rootgap.search.told import figures_text, found_rows, rank_line, settings_text, summary_lines, why_lines
+
+    for line in summary_lines(result):
+        _say(line)
+    for line in why_lines(result):
+        _say(line)
+    if not result.found:
+        return
+    _table("Trade-off", found_rows(result, chosen))
+    _say(rank_line(result))
+    found = result.found[chosen - 1]
+    _say(f"Chosen: {settings_text(found.settings)}: {figures_text(found)}.")
+    _say(f"Wrote {plot}")
+    if written:
+        _say(f"Wrote {written}; {file} is as it was")
+        _say(f"Next: rootgap check {_quoted(written)}")
+    else:
+        onwards = file.with_name(f"{file.stem}-{chosen}.toml")
+        _say(f"Next: rootgap search {_quoted(file)} --choose {chosen} --write {_quoted(onwards)}")
 
 
 @app.command()

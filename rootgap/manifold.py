@@ -12,12 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.checks import Finding, Gas, all_checks, gas_of
+from rootgap.errors import InputErrors, WriteError
 from rootgap.joints import Joint, find_joints
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Layout, lay_out
 from rootgap.patterns import Pattern, all_patterns
 from rootgap.patterns.wrap import PAPER
-from rootgap.spec import Assembly, load_assembly
+from rootgap.search import SHOWN, Search
+from rootgap.spec import Assembly, Source, load_assembly
 
 if TYPE_CHECKING:
     import cadquery as cq
@@ -62,9 +64,11 @@ class Built:
 
 @dataclass(frozen=True, eq=False)
 class Manifold:
-    """A manifold as its parameter file describes it. Everything is worked out when first asked for."""
+    """A manifold as its parameter file describes it. Everything is worked out when first asked for. source: that
+    file as it was read, None where there is none."""
 
     assembly: Assembly
+    source: Source | None = None
 
     @cached_property
     def layout(self) -> Layout:
@@ -136,6 +140,51 @@ class Manifold:
         """Write everything below `out`, all or nothing. Raises WriteError, KernelError."""
         return self._write(Path(out), setup or PrintSetup(), progress, solids=True)
 
+    def search(self, progress: Progress | None = None, *, cores: int = 1, shown: int = SHOWN) -> Search:
+        """Return what a search comes to over the values that the file's [search] says may change.
+
+        cores: processes that judge, where that pays; shown: layouts of the trade-off to find. Raises InputErrors where
+        the file says nothing of a search, and GeometryError where its runs wait for each other.
+        """
+        source = self._searched()
+        from rootgap.search.seek import search
+
+        return search(source, self.assembly, progress or _silent, cores=cores, shown=shown, step=_step_triangles)
+
+    def changed(self, result: Search, number: int, path: Path | str, *, over: bool = False) -> Path:
+        """Write the layout `number`, from 1, of a search's trade-off as a parameter file beside the one searched, its
+        comments kept, and return its path. over: a file that is there already may be written over.
+
+        Raises WriteError where it may not, InputErrors where the file has changed since it was read.
+        """
+        from rootgap.search.told import figures_text, settings_text
+        from rootgap.writers.changed import changed_text
+        from rootgap.writers.files import write_bytes
+
+        source, path = self._searched(), Path(path)
+        if path.resolve().parent != source.path.resolve().parent:
+            reason = f"its parts are found from the folder of {source.path.name}"
+            raise WriteError(str(path), reason, "name a file beside that")
+        if path.exists() and not over:
+            raise WriteError(str(path), "it is there already", "name another file, or add --force")
+        found = result.found[number - 1]
+        settings = {key: found.settings[name] for name, keys in result.keys.items() for key in keys}
+        comments = [
+            f"From {source.path.name} by search: {figures_text(found)};",
+            f"{settings_text(found.settings)}.",
+        ]
+        text = changed_text(source.text, settings, path.stem, comments)
+        write_bytes(path, text.encode())
+        return path
+
+    def _searched(self) -> Source:
+        """Return the file as it was read. Raises InputErrors where it says nothing of a search."""
+        source = self.source or Source(Path(self.assembly.name), "", {})
+        if not self.assembly.search:
+            example = 'such as [search.height] with sets = "run.log.start.at.y", from = 90, to = 150, step = 5'
+            raise InputErrors((source.fault(("search",), None, f"nothing to search; add a table {example}"),))
+        return source
+
     def _write(self, out: Path, setup: PrintSetup, progress: Progress | None, *, solids: bool) -> Built:
         from rootgap.writers.build import write_build
 
@@ -160,7 +209,7 @@ def load(path: Path | str) -> Manifold:
     Raises InputErrors with every fault of the file. Layout and joints are worked out when
     first asked for, and raise GeometryError.
     """
-    return Manifold(load_assembly(path, _step_triangles)[0])
+    return Manifold(*load_assembly(path, _step_triangles))
 
 
 def _step_triangles(path: Path, tolerance: float) -> NDArray[np.float64]:

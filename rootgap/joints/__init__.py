@@ -3,6 +3,7 @@
 from rootgap.joints.butt import Butt, DiscWeld, FlangeWeld
 from rootgap.joints.clamp import Clamp, PocketWeld
 from rootgap.joints.cope import Cope
+from rootgap.joints.coping import refuse_alone
 from rootgap.joints.divider import DividerEnd, DividerWeld, milled_volume
 from rootgap.joints.find import find_joints
 from rootgap.joints.half import EdgeWeld, HalfDiscWeld
@@ -39,4 +40,5 @@ __all__ = [
     "finished_volume",
     "milled_volume",
     "reach",
+    "refuse_alone",
 ]

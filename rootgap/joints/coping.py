@@ -38,17 +38,12 @@ Copes = Mapping[tuple[str, Which], Cope]
 
 def copes_of(layout: Layout) -> Copes:
     """Return every cope, fitted in its turn: as its file says, else after those, in the file's order."""
-    ends: list[tuple[Run, Which, CopeEnd | SideStart]] = []
-    for run in layout.runs.values():
-        if isinstance(run.begins, Side):
-            ends.append((run, "start", run.begins.off))
-        if run.cope:
-            ends.append((run, "end", run.cope))
+    ends = [(run, at, how) for run in layout.runs.values() for at, how in _ends(run)]
     copes: dict[tuple[str, Which], Cope] = {}
     for run, at, how in sorted(ends, key=lambda end: end[2].turn):
         mates = [key for key, other in copes.items() if how.order is not None and _order(layout, *key) == how.order]
         before = [cope for key, cope in copes.items() if key not in mates]
-        cope = _cope(run, at, how, layout, before)
+        cope = _cope(run, at, how, layout.runs, before)
         _apart(cope, copes.values())
         for key in mates:
             cope, copes[key] = _sharing(cope, copes[key])
@@ -69,7 +64,24 @@ def _order(layout: Layout, name: str, at: Which) -> int | None:
     return how.order if how else None
 
 
-def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before: Sequence[Cope]) -> Cope:
+def refuse_alone(run: Run, runs: Mapping[str, Run]) -> None:
+    """Raise GeometryError where an end of `run` cannot be coped onto its target among `runs`, whatever stands beside
+    it."""
+    for at, how in _ends(run):
+        fits_branch(_cope(run, at, how, runs, ()), run.pieces[-1 if at == "end" else 0])
+
+
+def _ends(run: Run) -> Iterator[tuple[Which, CopeEnd | SideStart]]:
+    """Yield the ends of a run that are coped."""
+    if isinstance(run.begins, Side):
+        yield "start", run.begins.off
+    if run.cope:
+        yield "end", run.cope
+
+
+def _cope(
+    run: Run, at: Which, how: CopeEnd | SideStart, runs: Mapping[str, Run], before: Sequence[Cope]
+) -> Cope:
     """Return the cope at an end of `run`, onto its target and whatever of `before` crowds it."""
     piece = run.pieces[-1 if at == "end" else 0]
     if not isinstance(piece, Straight | Elbow | Bend if at == "end" else Straight):
@@ -77,7 +89,7 @@ def _cope(run: Run, at: Which, how: CopeEnd | SideStart, layout: Layout, before:
         raise GeometryError(piece.id, f"the {what}'s own end cannot be coped there", f"add a straight {where} it")
     piece = plain(piece, "coped")
     branch = piece.tube if at == "end" else facing(piece.tube, piece.end)
-    target = layout.runs[how.target]
+    target = runs[how.target]
     landing, _ = aimed_at(piece.id, branch, target, how.set_)
     cope = Cope(
         # Along the gas, as of any joint; a run may leave and end on the same target.

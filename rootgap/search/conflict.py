@@ -106,8 +106,8 @@ def conflict_of(gathered: Gathered, variants: Variants, units: Mapping[str, str]
 def _change(
     thing: str, short: float, choice: Choice, variants: Variants, units: Mapping[str, str], least: float
 ) -> Change | None:
-    """Return the change to `thing` that lets a layout fit that is `short` of it alone; None where the layout fails a check
-    even so."""
+    """Return the change to `thing` that lets a layout fit that is `short` of it alone; None where the layout fails a
+    check even so."""
     by = float(np.ceil(short / _STEP - 1e-9) * _STEP)
     settings = {each.name: each.values[at] for each, at in zip(variants.parameters, choice, strict=True)}
     try:
@@ -151,4 +151,3 @@ def _away(point: Array, body: Body) -> Array:
     steps = 1e-3 * np.eye(3)
     slope = body.distance(point + steps) - body.distance(point - steps)
     return -slope / max(float(np.linalg.norm(slope)), 1e-12)
-

@@ -27,9 +27,9 @@ def _pipe(piece: object) -> float:
 
 
 def turn_of(run: Run, target: Run | None, half_angle: float = 0.0) -> float:
-    """Return how far gas turns in a run, degrees: its bends and mitres, how it comes out of another's side, and where it
-    ends on `target`'s side the turn there and what of `target` is still to come. half_angle: of the collector that it
-    ends in, degrees."""
+    """Return how far gas turns in a run, degrees: its bends and mitres, how it comes out of another's side, and where
+    it ends on `target`'s side the turn there and what of `target` is still to come. half_angle: of the collector that
+    it ends in, degrees."""
     begun = run.begins.off.lean if isinstance(run.begins, Side) else 0.0
     own = sum(_bent(piece) for piece in run.pieces) + sum(corner.mitre for corner in run.corners.values())
     return float(begun + own + half_angle + (_landing(run, target) if target else 0.0))

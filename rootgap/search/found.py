@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from rootgap.search.variants import Choice
+from rootgap.spec import GoalSpec
 from rootgap.spec.toml import Key
 
 
@@ -28,9 +29,9 @@ class Found:
 
 @dataclass(frozen=True)
 class Change:
-    """One thing that, changed, lets a layout fit. what: the keep-out or the limit; by: how much, in `unit`; to: what its
-    clearance or its limit is then, None where that alone does not do; move: (x, y, z), mm, where moving it does the same;
-    settings: the value of each parameter of the layout that then fits."""
+    """One thing that, changed, lets a layout fit. what: the keep-out or the limit; by: how much, in `unit`; to: what
+    its clearance or its limit is then, None where that alone does not do; move: (x, y, z), mm, where moving it does the
+    same; settings: the value of each parameter of the layout that then fits."""
 
     what: str
     by: float
@@ -43,8 +44,8 @@ class Change:
 @dataclass(frozen=True)
 class Conflict:
     """Why nothing fits. between: keep-outs and limits that no layout keeps together, though it would without any one of
-    them; changes: each of which lets a layout fit, the smallest first; short: where no single one does, by how much each
-    is missed, in its unit, by the layout that misses least."""
+    them; changes: each of which lets a layout fit, the smallest first; short: where no single one does, by how much
+    each is missed, in its unit, by the layout that misses least."""
 
     between: tuple[str, ...]
     changes: tuple[Change, ...]
@@ -53,27 +54,28 @@ class Conflict:
 
 @dataclass(frozen=True)
 class Search:
-    """What a search came to. found: layouts of the trade-off's front, the best first; combinations: how many there are;
-    tried: how many were judged; stood: how many of them close; cleared: how many clear every keep-out and keep every limit;
-    placed: runs that were placed for it; looked: layouts that every check was asked of; failed: by check, how many of them
-    failed it; refused: by run, how many placings failed, and what was said first; seconds: of judging; stopped: whether
-    it was broken off."""
+    """What a search came to. keys: what each parameter sets; found: layouts of the trade-off's front, the best first;
+    combinations: how many there are; tried: how many were judged; cleared: how many close, clear every keep-out and
+    keep every limit; placed: runs that were placed for it; looked: layouts that every check was asked of; failed: by
+    check, how many of them failed it; refused: by run, how many placings failed, and what was said first; seconds: of
+    judging; stopped: whether it was broken off; cloud: margin, mm, welds, pipe, mm, and turn, degrees, of some of the
+    cleared; room: how many were cleared with each value of each parameter."""
 
-    parameters: tuple[str, ...]
     keys: Mapping[str, tuple[Key, ...]]
-    rank: tuple[str, ...]
     combinations: int
     tried: int
-    stood: int
     cleared: int
     placed: int
     looked: int
     seconds: float
+    goal: GoalSpec
     found: tuple[Found, ...] = ()
     failed: Mapping[str, int] = field(default_factory=dict)
     refused: Mapping[str, tuple[int, str]] = field(default_factory=dict)
     conflict: Conflict | None = None
     stopped: bool = False
+    cloud: tuple[tuple[float, float, float, float], ...] = ()
+    room: Mapping[str, tuple[tuple[Any, int], ...]] = field(default_factory=dict)
 
     @property
     def coarse(self) -> bool:

@@ -1,7 +1,8 @@
 """Judging every choice of a grid by its least distances to the keep-outs.
 
-A run stands where its own values and those of what it begins at and ends on put it, so it is placed, and its distances are
-found, once for each choice of those alone. A choice of everything is then looked up: the least of its runs' margins.
+A run stands where its own values and those of what it begins at and ends on put it, so it is placed, and its distances
+are found, once for each choice of those alone. A choice of everything is then looked up: the least of its runs'
+margins.
 
 Terminology
     unit     a run, or the flanges that runs begin on: what is placed and judged as one
@@ -18,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.errors import GeometryError
+from rootgap.joints import refuse_alone
 from rootgap.layout import Piece, Placer, Run
 from rootgap.search.figures import kind_of, pipe_of, turn_of, ways_out
 from rootgap.search.near import Near, pieces_of
@@ -26,7 +28,7 @@ from rootgap.search.variants import Choice, Variants
 from rootgap.spec import FlangeEnd
 
 Array = NDArray[np.float64]
-#: Called with how many more runs are placed.
+#: Called with how many more runs are placed, or need not be.
 Tick = Callable[[int], None]
 
 #: The flanges that runs begin on, as a unit.
@@ -89,9 +91,7 @@ class Figures:
 
     def only(self, which: NDArray[np.bool_] | NDArray[np.intp]) -> Figures:
         """Return some of them."""
-        return Figures(
-            self.choices[which], self.margins[which], self.pipe[which], self.turn[which], self.kinds[which]
-        )
+        return Figures(self.choices[which], self.margins[which], self.pipe[which], self.turn[which], self.kinds[which])
 
     @classmethod
     def joined(cls, parts: Sequence[Figures]) -> Figures:
@@ -107,7 +107,8 @@ class Figures:
 @dataclass(frozen=True, eq=False)
 class Judged:
     """A grid with the tables of its units, in their order. placed: how many runs were; refused: how many were not, by
-    the unit and what was said of its first; ways: for each run that gas comes in by, the units whose turns its gas makes."""
+    the unit and what was said of its first; ways: for each run that gas comes in by, the units whose turns its gas
+    makes."""
 
     grid: Grid
     units: tuple[Unit, ...]
@@ -116,19 +117,17 @@ class Judged:
     refused: Mapping[str, tuple[int, str]] = field(default_factory=dict)
     ways: tuple[tuple[str, ...], ...] = ()
 
-    def figures(self, least: float) -> Iterator[tuple[int, Figures]]:
-        """Yield, a few rows of the grid at a time, how many choices were looked up whose runs are all placed, and the
-        figures of those whose margin is at least `least`, mm."""
+    def figures(self, least: float) -> Iterator[Figures]:
+        """Yield, some rows of the grid at a time, the figures of the choices whose runs are all placed and whose margin
+        is at least `least`, mm."""
         for start in range(0, self.grid.size, _ROWS):
             places = self.grid.places(np.arange(start, min(start + _ROWS, self.grid.size)), self.grid.columns)
             codes = {unit.name: self.grid.codes(places[:, list(unit.columns)], unit.columns) for unit in self.units}
-            stands = np.ones(len(places), dtype=np.bool_)
             clear = np.ones(len(places), dtype=np.bool_)
             for name, table in self.tables.items():
-                stands &= (table.kind > 0)[codes[name]]
-                clear &= (table.worst >= least)[codes[name]]
-            kept = np.flatnonzero(stands & clear)
-            yield int(stands.sum()), self._figures(places[kept], {name: code[kept] for name, code in codes.items()})
+                clear &= ((table.kind > 0) & (table.worst >= least))[codes[name]]
+            kept = np.flatnonzero(clear)
+            yield self._figures(places[kept], {name: code[kept] for name, code in codes.items()})
 
     def _figures(self, places: Indices, codes: Mapping[str, Indices]) -> Figures:
         tables = [(table, codes[name]) for name, table in self.tables.items()]
@@ -183,6 +182,7 @@ class Judge:
         for unit in self.units:
             table = tables[unit.name] = Table.empty(grid.count(unit.columns), len(self.names))
             codes = self._open(unit, grid, tables, whole=whole)
+            tick(len(table.kind) - len(codes))
             for start in range(0, len(codes), _BATCH):
                 batch = codes[start : start + _BATCH]
                 made = self._place(unit, grid, batch, kept, refused)
@@ -228,7 +228,6 @@ class Judge:
         made: dict[int, Run | tuple[Piece, ...]] = {}
         parents = dict(self._parents(unit, grid, codes))
         for row, (code, choice) in enumerate(zip(codes.tolist(), self._choices(unit, grid, codes), strict=True)):
-            placer = self.variants.placer(choice)
             before = {parent: kept[parent][int(of[row])] for parent, of in parents.items()}
             try:
                 made[code] = self._one(unit, choice, before)
@@ -243,7 +242,11 @@ class Judge:
         spec = None if unit.name == PLATES else self.variants.spec(unit.name, choice, unit.own)
         if placer is None or (spec is None and unit.name != PLATES):
             raise GeometryError(unit.name, "its values do not go together", "take one of them out of the search")
-        return placer.plates if spec is None else placer.place(unit.name, spec, before)
+        if spec is None:
+            return placer.plates
+        run = placer.place(unit.name, spec, before)
+        refuse_alone(run, before)
+        return run
 
     def _fill(
         self,

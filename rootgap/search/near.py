@@ -5,11 +5,10 @@ Terminology
     spine      the centre line of a plain pipe or bend; the pipe is everything within its outside radius of it
     interval   a length of a spine, told by its middle and half its length
 
-The distance to a body is never steeper than 1, so a spine is no nearer anywhere in an interval than at its middle less half
-its length. Intervals that could still hold the nearest point are halved until none could be nearer by `CLOSE`. What is
-returned is never more than the true distance, and at most `CLOSE` less, except off the flat end of a pipe that nothing
-continues, where the round end of the pipe's spine counts.
-"""
+The distance to a body is never steeper than 1, so a spine is no nearer anywhere in an interval than at its middle less
+half its length. Intervals that could still hold the nearest point are halved until none could be nearer by `CLOSE`.
+What is returned is never more than the true distance, and at most `CLOSE` less, except off the flat end of a pipe that
+nothing continues, where the round end of the pipe's spine counts."""
 
 from __future__ import annotations
 
@@ -38,8 +37,8 @@ _SPINED = (Straight, Elbow, Bend)
 @dataclass(frozen=True, eq=False)
 class Spines:
     """Centre lines of pipes, stacked: arcs, and straights as arcs of no turn. group: (n,); origin, axis: (n, 3), mm and
-    no unit, at their starts; towards: (n, 3), to the middle of the arc; length, radius: (n,), mm, the radius infinite for
-    a straight; r_out: (n,), mm."""
+    no unit, at their starts; towards: (n, 3), to the middle of the arc; length, radius: (n,), mm, the radius infinite
+    for a straight; r_out: (n,), mm."""
 
     group: Indices
     origin: Array
@@ -113,8 +112,8 @@ def is_spined(piece: Piece) -> bool:
 
 @dataclass(frozen=True, eq=False)
 class _Template:
-    """The skin of a piece that is no plain pipe, in cells, where the first of its like stands. frame: of that one's start;
-    made_of: what tells it from others, kept so that no other thing takes its place in memory."""
+    """The skin of a piece that is no plain pipe, in cells, where the first of its like stands. frame: of that one's
+    start; made_of: what tells it from others, kept so that no other thing takes its place in memory."""
 
     cover: Cover
     frame: Frame

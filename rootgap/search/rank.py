@@ -32,8 +32,8 @@ def costs_of(figures: Figures, welds: Array, goal: GoalSpec) -> Array:
 
 
 def limits_of(figures: Figures, welds: Array, goal: GoalSpec) -> Mapping[str, Array]:
-    """Return by how much, (n,), in its unit (mm, welds, degrees), each figure keeps the goal's limit: below nought it does
-    not. welds: (n,)."""
+    """Return by how much, (n,), in its unit (mm, welds, degrees), each figure keeps the goal's limit: below nought it
+    does not. welds: (n,)."""
     found = {"welds": welds, "pipe": figures.pipe, "turn": figures.turn}
     return {word: limit.most - found[word] for word in found if (limit := getattr(goal, word)) is not None}
 
@@ -70,5 +70,3 @@ def spread(costs: Array, rows: Rows, count: int) -> Rows:
         away = np.min([np.linalg.norm(at - at[one], axis=1) for one in taken], axis=0)
         taken.append(int(np.argmax(away)))
     return rows[np.sort(taken)]
-
-

@@ -1,4 +1,5 @@
-"""Searching: every combination where that is few runs to place, else a coarse grid and finer ones round the best of it."""
+"""Searching: every combination where that is few runs to place, else a coarse grid and finer ones round the best of
+it."""
 
 from __future__ import annotations
 
@@ -37,10 +38,12 @@ MOST_WORK, MOST_ROWS = 60_000, 5_000_000
 _COARSE_WORK = 12_000
 #: Finer grids are laid round so many of the best, so many strides either way.
 _CENTRES, _REACH = 4, 2
-#: A grid is judged in parts of so many placed runs; with more than so many, other processes pay.
-_PART, _PAYS = 1500, 4000
-#: Layouts to show, and how many are held against every check to find them.
-SHOWN, MOST_LOOKS = 8, 80
+#: A grid is judged in parts of so many placed runs; with more than so many seconds to go, other processes pay.
+_PART, _PAYS = 600, 6.0
+#: How many layouts are held against every check to find those to show.
+MOST_LOOKS = 80
+#: How many cleared layouts a picture of the trade-off can show.
+_CLOUD = 3000
 #: How many layouts of a kind are tried to count its welds, and what counts for one whose joints cannot be.
 _TRIES, _MANY = 4, 999.0
 UNITS = {"goal.welds": "welds", "goal.pipe": "mm", "goal.turn": "degrees"}
@@ -52,14 +55,14 @@ def search(
     progress: Progress,
     *,
     cores: int = 1,
-    shown: int = SHOWN,
+    shown: int,
     step: StepReader | None = None,
 ) -> Search:
     """Return what a search of the file comes to.
 
-    step: reads the STEP files of keep-outs; cores: processes that judge where that pays; shown: how many layouts of the front to find. From the keyboard it is
-    stopped with what was judged so far. Raises GeometryError where the file's runs wait for each other.
-    """
+    step: reads the STEP files of keep-outs; cores: processes that judge where that pays; shown: how many layouts of the
+    front to find. From the keyboard it is stopped with what was judged so far. Raises GeometryError where the file's
+    runs wait for each other."""
     variants = Variants(source, assembly, parameters(source, assembly), step)
     return _Hunt(variants, progress, cores, shown).done()
 
@@ -69,7 +72,6 @@ class _Tally:
     """What is counted on the way."""
 
     tried: int = 0
-    stood: int = 0
     placed: int = 0
     stopped: bool = False
     refused: dict[str, tuple[int, str]] = field(default_factory=dict)
@@ -102,15 +104,13 @@ class _Hunt:
             gathered = Gathered(self.things)
             self._gone_through(whole_=True, gathered=gathered)
             conflict = conflict_of(gathered, self.variants, UNITS, self.goal.margin.least)
-            tally.stood, tally.stopped = self.tally.stood, self.tally.stopped
+            tally.stopped = self.tally.stopped
         spent = self.variants.parameters
         return Search(
-            parameters=tuple(each.name for each in spent),
             keys={each.name: each.keys for each in spent},
-            rank=self.goal.order,
+            goal=self.goal,
             combinations=prod(len(each.values) for each in spent),
             tried=tally.tried,
-            stood=tally.stood,
             cleared=len(clear),
             placed=tally.placed,
             looked=looked,
@@ -120,7 +120,20 @@ class _Hunt:
             refused=tally.refused,
             conflict=conflict,
             stopped=tally.stopped,
+            cloud=self._cloud(clear),
+            room={
+                each.name: tuple(
+                    zip(each.values, np.bincount(column, minlength=len(each.values)).tolist(), strict=True)
+                )
+                for each, column in zip(spent, clear.choices.T, strict=True)
+            },
         )
+
+    def _cloud(self, clear: Figures) -> tuple[tuple[float, float, float, float], ...]:
+        """Return the figures of up to so many cleared layouts, evenly over all."""
+        some = clear.only(np.unique(np.linspace(0, len(clear) - 1, min(len(clear), _CLOUD)).astype(np.intp)))
+        rows = np.column_stack([some.margin, self._welds(some), some.pipe, some.turn])
+        return tuple((row[0], row[1], row[2], row[3]) for row in rows.tolist())
 
     def _gone_through(self, *, whole_: bool, gathered: Gathered | None = None) -> Figures:
         """Return the figures of all that is clear, coarse first where all is too much; `gathered` takes in the rest."""
@@ -142,17 +155,15 @@ class _Hunt:
         return clear
 
     def _centres(self, clear: Figures, nearly: Figures) -> list[Choice]:
-        """Return the choices round which a finer grid is worth while: the best, spread over the front, or those that miss
-        least."""
+        """Return the choices round which a finer grid is worth while: the best, spread over the front, or those that
+        miss least."""
         if not len(clear):
             rows = np.argsort(-nearly.margin, kind="stable")[:_CENTRES]
             return [tuple(row) for row in nearly.choices[rows].tolist()]
         costs = costs_of(clear, self._welds(clear), self.goal)
         return [tuple(row) for row in clear.choices[spread(costs, front(costs), _CENTRES)].tolist()]
 
-    def _judged(
-        self, grid: Grid, gathered: Gathered | None, *, whole_: bool, coarse: bool
-    ) -> tuple[Figures, Figures]:
+    def _judged(self, grid: Grid, gathered: Gathered | None, *, whole_: bool, coarse: bool) -> tuple[Figures, Figures]:
         """Return the figures of the choices of a grid that are clear, and of a few that nearly are."""
         none = self._none()
         clear, nearly = [none], [none]
@@ -164,8 +175,7 @@ class _Hunt:
             for unit, (count, first) in judged.refused.items():
                 before = self.tally.refused.get(unit, (0, first))
                 self.tally.refused[unit] = before[0] + count, before[1]
-            for stood, figures in judged.figures(down_to):
-                self.tally.stood += stood
+            for figures in judged.figures(down_to):
                 keeps = self._keeps(figures, gathered)
                 clear.append(figures.only(keeps))
                 missed = figures.only(~keeps)
@@ -184,7 +194,7 @@ class _Hunt:
         slacks = np.column_stack([figures.margins - self.judge.least, *limits.values()])
         if gathered is not None:
             gathered.add(Slack(figures.choices, slacks))
-        return (slacks >= 0.0).all(axis=1)
+        return np.asarray((slacks >= 0.0).all(axis=1))
 
     def _welds(self, figures: Figures) -> Array:
         """Return how many welds each layout has, (n,), no unit; a layout of each kind is joined for it."""
@@ -215,22 +225,27 @@ class _Hunt:
             steps += placed
             self.progress("placing runs", min(steps, work), work)
 
+        began = time.perf_counter()
         try:
-            if self.cores == 1 or work < _PAYS or len(parts) == 1:
-                for part in parts:
-                    yield self.judge.judge(part, tick, whole=whole_)
+            while parts:
+                part = parts.pop(0)
+                yield self.judge.judge(part, tick, whole=whole_)
+                spent = time.perf_counter() - began
+                if self.cores > 1 and spent * work / max(steps, 1) - spent > _PAYS:
+                    break
+            if not parts:
                 return
             context = multiprocessing.get_context("spawn")
-            least = self.judge.least
-            with context.Pool(min(self.cores, len(parts)), _begin, (self.variants, least)) as pool:
-                for number, judged in enumerate(pool.imap(_one, [(part, whole_) for part in parts]), start=1):
-                    self.progress("placing runs", number, len(parts))
+            with context.Pool(min(self.cores, len(parts)), _begin, (self.variants, self.judge.least)) as pool:
+                for judged in pool.imap(_one, [(part, whole_) for part in parts]):
+                    tick(judged.placed)
                     yield judged
         except KeyboardInterrupt:
             self.tally.stopped = True
 
     def _confirmed(self, clear: Figures) -> tuple[tuple[Found, ...], Counter[str], int]:
-        """Return layouts of the front that pass every check, the best first, what failed, and how many were looked at."""
+        """Return layouts of the front that pass every check, the best first, what failed, and how many were looked
+        at."""
         failed: Counter[str] = Counter()
         passed: dict[Choice, Found] = {}
         looked = 0

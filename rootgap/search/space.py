@@ -58,8 +58,8 @@ class Grid:
         return prod(self.shape[column] for column in columns)
 
     def places(self, codes: Indices, columns: Sequence[int]) -> Indices:
-        """Return choices of the parameters `columns`, (n, columns), as places among their values here. codes: (n,), each
-        the number of a choice."""
+        """Return choices of the parameters `columns`, (n, columns), as places among their values here. codes: (n,),
+        each the number of a choice."""
         shape = tuple(self.shape[column] for column in columns)
         return np.stack(np.unravel_index(codes, shape), axis=-1) if shape else np.zeros((len(codes), 0), dtype=np.int64)
 

@@ -91,8 +91,8 @@ class Variants:
         return self._changed(self.settings(choice, range(len(choice))))
 
     def _changed(self, settings: Mapping[Key, Any]) -> Assembly:
-        """Return the whole assembly with other values at some keys; parts and scans in files of their own are read again
-        only where more than runs changes. Raises InputErrors."""
+        """Return the whole assembly with other values at some keys; parts and scans in files of their own are read
+        again only where more than runs changes. Raises InputErrors."""
         changed = with_values(self.source, settings)
         if any(key[0] != "run" for key in settings):
             return assembly_of(changed, self.step)
@@ -118,8 +118,8 @@ class Variants:
         return self._placers[key]
 
     def spec(self, name: str, choice: Choice, columns: Sequence[int]) -> RunSpec | None:
-        """Return the spec of the run `name`, which the parameters of `columns` and the shared ones change; None where its
-        values do not go together."""
+        """Return the spec of the run `name`, which the parameters of `columns` and the shared ones change; None where
+        its values do not go together."""
         table, number = self.named[name]
         columns = (*self.shared, *columns)
         key = (name, tuple(choice[column] for column in columns))

@@ -84,7 +84,7 @@ def replaced(values: Any, key: Key, value: Any) -> Any:
     if not key:
         return value
     copied = dict(values) if isinstance(values, Mapping) else list(values)
-    copied[key[0]] = replaced(values[key[0]], key[1:], value)  # type: ignore[call-overload, index]
+    copied[key[0]] = replaced(values[key[0]], key[1:], value)  # type: ignore[index]
     return copied
 
 

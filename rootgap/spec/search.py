@@ -10,18 +10,18 @@ from pydantic import Field, model_validator
 
 from rootgap.spec.fields import Angle, Length, Misfit, Model, Number, ZeroOrLength, both, neither
 
+Figure = Literal["margin", "welds", "pipe", "turn"]
+
 #: So many values of one parameter are enough to find its best; a finer look comes with a second, narrower search.
 MOST_VALUES = 1000
 MOST_PARAMETERS = 12
 #: More combinations than this are not even looked at in part.
 MOST_COMBINATIONS = 10**12
 #: Figures of a layout, in the order in which they count where a file does not say.
-FIGURES = ("margin", "welds", "pipe", "turn")
+FIGURES: tuple[Figure, ...] = ("margin", "welds", "pipe", "turn")
 #: More margin than this, mm, is no better (common practice, no source: a hand and a wrench have room).
 ENOUGH = 10.0
 _DIGITS = 9
-
-Figure = Literal["margin", "welds", "pipe", "turn"]
 
 
 class SearchSpec(Model):
@@ -135,4 +135,5 @@ class GoalSpec(Model):
     @property
     def order(self) -> tuple[Figure, ...]:
         """All figures, the one that counts first in front."""
-        return (*self.rank, *(word for word in FIGURES if word not in self.rank))
+        rest: list[Figure] = [word for word in FIGURES if word not in self.rank]
+        return (*self.rank, *rest)
