@@ -162,7 +162,7 @@ def lay_out(assembly: Assembly) -> Layout:
     """
     members = {member.name: member for member in _members(assembly)}
     yard = _yard(assembly, members)
-    heads = tuple(yard.plates.values())
+    begun, heads = tuple(yard.plates), tuple(yard.plates.values())
     waiting = dict(members)
     while waiting:
         ready = [
