@@ -7,6 +7,7 @@ stays on a body, so STL and GLB are written from fresh copies that `meshed` make
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ from typing import TypeVar
 import cadquery as cq
 from cadquery.occ_impl.assembly import toCAF
 from OCP.APIHeaderSection import APIHeaderSection_MakeHeader
+from OCP.BRepBuilderAPI import BRepBuilderAPI_Transform
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
 from OCP.IFSelect import IFSelect_ReturnStatus
@@ -23,21 +25,19 @@ from OCP.Interface import Interface_Static
 from OCP.Message import Message_ProgressRange
 from OCP.RWGltf import RWGltf_CafWriter
 from OCP.STEPCAFControl import STEPCAFControl_Writer
-from OCP.STEPConstruct import STEPConstruct_Styles
 from OCP.STEPControl import STEPControl_StepModelType
 from OCP.StepData import StepData_StepModel
-from OCP.StepRepr import StepRepr_HArray1OfRepresentationItem, StepRepr_NextAssemblyUsageOccurrence
-from OCP.StepVisual import StepVisual_MechanicalDesignGeometricPresentationRepresentation
 from OCP.StlAPI import StlAPI_Writer
 from OCP.TCollection import TCollection_AsciiString, TCollection_ExtendedString, TCollection_HAsciiString
 from OCP.TColStd import TColStd_IndexedDataMapOfStringString
 from OCP.TDataStd import TDataStd_Name
 from OCP.TDocStd import TDocStd_Document
+from OCP.TopLoc import TopLoc_Location
 from OCP.XCAFApp import XCAFApp_Application
 from OCP.XCAFDoc import XCAFDoc_DocumentTool
 from OCP.XSControl import XSControl_WorkSession
 
-from rootgap.errors import WriteError
+from rootgap.errors import KernelError, WriteError
 
 Body = TypeVar("Body", bound=cq.Shape)
 
@@ -66,9 +66,8 @@ class Part:
     key: str = ""
 
 
-def assembly(name: str, parts: Iterable[Part], *, mesh: bool = False) -> cq.Assembly:
-    """Return the parts as a colored assembly `name` with one sub-assembly a group, both in the
-    order given. mesh: whether the meshes that the bodies carry come along.
+def grouped(name: str, parts: Iterable[Part]) -> dict[str, list[Part]]:
+    """Return the parts of the assembly `name` by their groups, both in the order given.
 
     Raises ValueError where two parts share a name, a part has a group's name, or a group has
     the whole's name.
@@ -83,8 +82,17 @@ def assembly(name: str, parts: Iterable[Part], *, mesh: bool = False) -> cq.Asse
             raise ValueError(f"two parts or groups are named {part.name!r}")
         taken.add(part.name)
         groups.setdefault(part.group, []).append(part)
+    return groups
+
+
+def assembly(name: str, parts: Iterable[Part], *, mesh: bool = False) -> cq.Assembly:
+    """Return the parts as a colored assembly `name` with one sub-assembly a group, both in the
+    order given. mesh: whether the meshes that the bodies carry come along.
+
+    Raises ValueError as `grouped` does.
+    """
     whole = cq.Assembly(name=name)
-    for group, chain in groups.items():
+    for group, chain in grouped(name, parts).items():
         run = cq.Assembly(name=group)
         for part in chain:
             # A copy is the part's own: no shared product, and no mesh passed on by a view of it.
@@ -104,29 +112,27 @@ def body_in(whole: cq.Assembly, part: Part) -> cq.Shape:
     return body
 
 
-def write_step(what: cq.Assembly | cq.Shape, path: FilePath | str) -> None:
-    """Write an assembly, or a solid under the file's name, as STEP AP214 in mm.
-
-    Raises WriteError where the file does not come out.
-    """
-    file = _target(path)
-    document = toCAF(what, coloredSTEP=True)[1] if isinstance(what, cq.Assembly) else _document(what, file.stem)
-    session = XSControl_WorkSession()
-    writer = STEPCAFControl_Writer(session, False)
+def step_bytes(body: cq.Shape, name: str) -> bytes:
+    """Return a body as the product `name` of a STEP AP214 file in mm. Raises KernelError where there comes none."""
+    writer = STEPCAFControl_Writer(XSControl_WorkSession(), False)
     writer.SetColorMode(False)
     writer.SetNameMode(True)
     Interface_Static.SetCVal_s("xstep.cascade.unit", "MM")
     Interface_Static.SetCVal_s("write.step.unit", "MM")
     Interface_Static.SetIVal_s("write.surfacecurve.mode", 1)
     Interface_Static.SetIVal_s("write.precision.mode", 0)
-    writer.Transfer(document, STEPControl_StepModelType.STEPControl_AsIs)
-    model = writer.ChangeWriter().Model()
-    if isinstance(what, cq.Assembly):
-        _add_colors(what, STEPConstruct_Styles(session), model)
-        _renumber_occurrences(model)
-    _sign(model, file.name)
-    status = writer.Write(str(file))
-    _confirm(file, done=status == IFSelect_ReturnStatus.IFSelect_RetDone)
+    writer.Transfer(_document(body, name), STEPControl_StepModelType.STEPControl_AsIs)
+    _sign(writer.ChangeWriter().Model(), f"{name}.step")
+    stream = io.BytesIO()
+    if writer.WriteStream(stream) != IFSelect_ReturnStatus.IFSelect_RetDone or not stream.getvalue():
+        raise KernelError(name, "the kernel writes no STEP file of it")
+    return stream.getvalue()
+
+
+def write_step(body: cq.Shape, path: FilePath | str) -> None:
+    """Write a body under the file's name as STEP AP214 in mm. Raises WriteError where the file does not come out."""
+    file = _target(path)
+    write_file(file, step_bytes(body, file.stem))
 
 
 def meshed_body(body: Body, linear: float = LINEAR, angular: float = ANGULAR) -> Body:
@@ -196,40 +202,14 @@ def _document(body: cq.Shape, name: str) -> TDocStd_Document:
     """Return a document that holds one body as a plain product."""
     document = TDocStd_Document(TCollection_ExtendedString("BinXCAF"))
     XCAFApp_Application.GetApplication_s().InitDocument(document)
-    label = XCAFDoc_DocumentTool.ShapeTool_s(document.Main()).AddShape(body.wrapped, False)
+    place = body.wrapped.Location()
+    shape = body.wrapped
+    if not place.IsIdentity():
+        # Else the kernel makes a product of the body and another of its place.
+        shape = BRepBuilderAPI_Transform(shape.Located(TopLoc_Location()), place.Transformation(), True).Shape()
+    label = XCAFDoc_DocumentTool.ShapeTool_s(document.Main()).AddShape(shape, False)
     TDataStd_Name.Set_s(label, TCollection_ExtendedString(name))
     return document
-
-
-def _add_colors(whole: cq.Assembly, styles: STEPConstruct_Styles, model: StepData_StepModel) -> None:
-    """Add each body's color to a STEP model.
-
-    The kernel's own color writer goes through its colors in the order of their addresses in
-    memory, which changes from call to call.
-    """
-    for child in whole.children:
-        _add_colors(child, styles, model)
-    if whole.color is None or not isinstance(whole.obj, cq.Shape):
-        return
-    color = STEPConstruct_Styles.EncodeColor_s(whole.color.wrapped.GetRGB())
-    for solid in whole.obj.Solids():
-        assignment = styles.MakeColorPSA(None, color, None, None, 0.0)
-        styled = styles.AddStyle(solid.wrapped, assignment, None)
-        items = StepRepr_HArray1OfRepresentationItem(1, 1)
-        items.SetValue(1, styled)
-        presentation = StepVisual_MechanicalDesignGeometricPresentationRepresentation()
-        presentation.Init(TCollection_HAsciiString(""), items, styles.FindContext(solid.wrapped))
-        model.AddWithRefs(presentation)
-
-
-def _renumber_occurrences(model: StepData_StepModel) -> None:
-    """Give the assembly's occurrences numbers from 1: the kernel numbers them through the process."""
-    number = 0
-    for index in range(1, model.NbEntities() + 1):
-        entity = model.Value(index)
-        if isinstance(entity, StepRepr_NextAssemblyUsageOccurrence):
-            number += 1
-            entity.SetId(TCollection_HAsciiString(str(number)))
 
 
 def _sign(model: StepData_StepModel, name: str) -> None:

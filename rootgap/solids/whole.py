@@ -52,8 +52,9 @@ from rootgap.layout import (
 )
 from rootgap.solids import bodies, passages
 from rootgap.solids.boundary import EndFace
-from rootgap.solids.export import Part, assembly, meshed_body, write_file, write_glb, write_step, write_stl
+from rootgap.solids.export import Part, assembly, meshed_body, step_bytes, write_file, write_glb, write_stl
 from rootgap.solids.spike import pyramid
+from rootgap.solids.step import StepPart, assembly_step, step_part
 
 #: Largest step, radians, between the clocks that a coped end is built through.
 STEP = np.radians(1.0)
@@ -83,7 +84,11 @@ PLATES = "flanges"
 MOST_KEPT = 1000
 BODIES: Kept[cq.Shape] = Kept(MOST_KEPT)
 MESHES: Kept[cq.Shape] = Kept(MOST_KEPT)
-FILES: Kept[PartFiles] = Kept(MOST_KEPT)
+STEPS: Kept[bytes] = Kept(MOST_KEPT)
+STLS: Kept[bytes] = Kept(MOST_KEPT)
+#: The STEP files as an assembly takes them.
+READ: Kept[StepPart] = Kept(MOST_KEPT)
+TEMPLATES: Kept[bytes] = Kept(MOST_KEPT)
 
 Array = NDArray[np.float64]
 Progress = Callable[[str, int, int], None]
@@ -398,20 +403,34 @@ def fixture_assembly(layout: Layout) -> cq.Assembly:
     return assembly(f"{layout.name}-fixture", list(fixture_parts(layout)))
 
 
-@dataclass(frozen=True)
-class PartFiles:
-    """The bytes of a part's STEP and STL."""
-
-    step: bytes
-    stl: bytes
+def _step(part: Part) -> bytes:
+    """Return the bytes of a part's STEP file. Raises KernelError."""
+    return STEPS.get(part.key, partial(step_bytes, part.body, part.name))
 
 
-def part_files(part: Part, mesh: cq.Shape, folder: Path) -> PartFiles:
-    """Return a part's files, which the kernel writes into `folder`. mesh: its body with a mesh. Raises WriteError."""
-    step, stl = folder / f"{part.name}.step", folder / f"{part.name}.stl"
-    write_step(part.body, step)
-    write_stl(mesh, stl)
-    return PartFiles(step.read_bytes(), stl.read_bytes())
+def _stl(part: Part, mesh: cq.Shape, file: Path) -> bytes:
+    """Return the bytes of a part's STL, which the kernel writes to `file`. mesh: its body with a mesh.
+
+    Raises WriteError.
+    """
+
+    def make() -> bytes:
+        write_stl(mesh, file)
+        return file.read_bytes()
+
+    return STLS.get(part.key, make)
+
+
+def _assembly_step(file: str, name: str, made: Sequence[Part]) -> bytes:
+    """Return the bytes of an assembly's STEP file. Raises KernelError."""
+
+    def read(part: Part) -> StepPart:
+        return READ.get(part.key, lambda: step_part(_step(part), part.name))
+
+    def template(part: Part, digits: int) -> bytes:
+        return TEMPLATES.get(f"{part.key} {digits}", lambda: read(part).template(digits))
+
+    return assembly_step(file, name, made, read, template)
 
 
 def _meshed(part: Part) -> Part:
@@ -437,17 +456,19 @@ def write_solids(
         raise WriteError(str(folder), fault.strerror or str(fault)) from fault
     progress("assembly", count, steps)
     standing = list(envelope_parts(layout))
-    write_step(assembly(layout.name, [*made, *standing]), folder / "assembly.step")
+    write_file(folder / "assembly.step", _assembly_step("assembly.step", layout.name, [*made, *standing]))
     yield "assembly.step", "assembly", layout.name, "mm"
     if layout.fixture:
-        write_step(fixture_assembly(layout), folder / "fixture.step")
+        plates = list(fixture_parts(layout))
+        write_file(folder / "fixture.step", _assembly_step("fixture.step", f"{layout.name}-fixture", plates))
         yield "fixture.step", "fixture", layout.name, "mm"
     meshes = [_meshed(part) for part in made]
     write_glb(assembly(layout.name, [*meshes, *map(_meshed, standing)], mesh=True), folder / "assembly.glb")
     yield "assembly.glb", "assembly", layout.name, "m"
     for number, (part, mesh) in enumerate(zip(made, meshes, strict=True)):
         progress("parts", count + 2 + number, steps)
-        files = FILES.get(part.key, partial(part_files, part, mesh.body, folder))
-        for ending, data in (("step", files.step), ("stl", files.stl)):
-            write_file(folder / f"{part.name}.{ending}", data)
-            yield f"{part.name}.{ending}", "part", part.name, "mm"
+        step, stl = folder / f"{part.name}.step", folder / f"{part.name}.stl"
+        write_file(step, _step(part))
+        yield step.name, "part", part.name, "mm"
+        write_file(stl, _stl(part, mesh.body, stl))
+        yield stl.name, "part", part.name, "mm"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -15,13 +16,24 @@ import numpy as np
 import pytest
 import trimesh
 
-from rootgap.errors import WriteError
+from rootgap.errors import KernelError, WriteError
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.paths import Circle
 from rootgap.geometry.paths import Path as Outline
 from rootgap.solids.bodies import Hole, cut_pipe, dish_cap, drilled, elbow, plate, straight, volume
 from rootgap.solids.boundary import EndFace
-from rootgap.solids.export import Part, assembly, body_in, meshed, write_glb, write_step, write_stl
+from rootgap.solids.export import (
+    Part,
+    assembly,
+    body_in,
+    meshed,
+    step_bytes,
+    write_file,
+    write_glb,
+    write_step,
+    write_stl,
+)
+from rootgap.solids.step import assembly_step, step_part
 
 START = Frame.looking((-200.0, 95.0, 120.0), (1.0, 0.0, 0.0))
 STEEL, RUST, RED = (0.5, 0.5, 0.6), (0.72, 0.35, 0.18), (1.0, 0.0, 0.0)
@@ -48,12 +60,21 @@ def small_manifold() -> list[Part]:
     ]
 
 
+def write_whole(name: str, parts: list[Part], path: Path) -> None:
+    """Write the STEP file of an assembly, put together from its parts' own."""
+    files = {part.name: step_part(step_bytes(part.body, part.name), part.name) for part in parts}
+    data = assembly_step(
+        path.name, name, parts, lambda part: files[part.name], lambda part, digits: files[part.name].template(digits)
+    )
+    write_file(path, data)
+
+
 def write_all(folder: str | Path) -> dict[str, str]:
     """Write every kind of file into `folder`; return their hashes by name."""
     to = Path(folder)
     parts = small_manifold()
     whole = assembly("small", parts)
-    write_step(whole, to / "assembly.step")
+    write_whole("small", parts, to / "assembly.step")
     mesh = meshed(whole)
     write_glb(mesh, to / "assembly.glb")
     for part in parts:
@@ -111,7 +132,7 @@ class TestStep:
 
     @pytest.mark.usefixtures("second_kernel")
     def test_second_kernel_finds_all_solids(self, parts: list[Part], tmp_path: Path) -> None:
-        write_step(assembly("small", parts), tmp_path / "assembly.step")
+        write_whole("small", parts, tmp_path / "assembly.step")
         solids = [
             tag for dim, tag in gmsh.model.occ.importShapes(str(tmp_path / "assembly.step")) if dim == 3
         ]
@@ -119,7 +140,7 @@ class TestStep:
         assert found == pytest.approx(sorted(volume(part.body) for part in parts), rel=1e-3)
 
     def test_names_colors_and_places_survive(self, parts: list[Part], tmp_path: Path) -> None:
-        write_step(assembly("small", parts), tmp_path / "assembly.step")
+        write_whole("small", parts, tmp_path / "assembly.step")
         again = cq.Assembly.importStep(str(tmp_path / "assembly.step"))
         assert again.name == "small"
         for part in parts:
@@ -133,9 +154,7 @@ class TestStep:
 
     def test_one_body_twice_with_its_own_colors(self, parts: list[Part], tmp_path: Path) -> None:
         body = parts[1].body
-        write_step(
-            assembly("pair", [Part("a", body, RED, "g"), Part("b", body, RUST, "g")]), tmp_path / "p.step"
-        )
+        write_whole("pair", [Part("a", body, RED, "g"), Part("b", body, RUST, "g")], tmp_path / "p.step")
         again = cq.Assembly.importStep(str(tmp_path / "p.step"))
         colors = [again.objects[f"g/{name}"].color for name in "ab"]
         assert [color and color.toTuple()[:3] for color in colors] == [
@@ -145,7 +164,7 @@ class TestStep:
 
     def test_moved_body_keeps_its_color_and_place(self, parts: list[Part], tmp_path: Path) -> None:
         body = parts[1].body.moved(cq.Location(cq.Vector(0, 0, 500)))
-        write_step(assembly("one", [Part("a", body, RED, "g")]), tmp_path / "p.step")
+        write_whole("one", [Part("a", body, RED, "g")], tmp_path / "p.step")
         found = cq.Assembly.importStep(str(tmp_path / "p.step")).objects["g/a"]
         assert found.color is not None
         assert found.color.toTuple()[:3] == pytest.approx(RED)
@@ -164,6 +183,32 @@ class TestStep:
         assert "PRODUCT('log.1','log.1'" in text
         assert str(tmp_path) not in text
         assert "SI_UNIT(.MILLI.,.METRE.)" in text
+
+
+    def test_a_part_of_two_solids_and_odd_names(self, parts: list[Part], tmp_path: Path) -> None:
+        """What is cut apart stays one product, and a name keeps its quotes, its number signs and its letters."""
+        a = parts[1].body
+        two = cq.Compound.makeCompound([a, a.moved(cq.Location(cq.Vector(0, 0, 500)))])
+        write_whole("o'clock", [Part("#5 'a'", two, RED, "g\u00fc")], tmp_path / "p.step")
+        again = cq.Assembly.importStep(str(tmp_path / "p.step"))
+        assert (again.name, [child.name for child in again.children]) == ("o'clock", ["g\u00fc"])
+        (found,) = again.children[0].children
+        assert found.name == "#5 'a'"
+        assert isinstance(found.obj, cq.Shape)
+        assert [volume(solid) for solid in found.obj.Solids()] == pytest.approx(2 * [volume(a)], rel=1e-6)
+        text = (tmp_path / "p.step").read_text()
+        assert text.count("STYLED_ITEM('color'") == 2
+
+    def test_every_reference_is_to_an_entity_of_the_file(self, parts: list[Part], tmp_path: Path) -> None:
+        write_whole("small", parts, tmp_path / "a.step")
+        text = re.sub(r"'(?:[^']|'')*'", "''", (tmp_path / "a.step").read_text())
+        entities = re.findall(r"^#(\d+) = ", text, re.MULTILINE)
+        assert len(entities) == len(set(entities))
+        assert set(re.findall(r"#(\d+)", text)) == set(entities)
+
+    def test_what_is_no_file_of_one_product_is_refused(self) -> None:
+        with pytest.raises(KernelError, match="the kernel does not write it as one product"):
+            step_part(b"ISO-10303-21;", "a")
 
 
 class TestStl:
@@ -245,7 +290,7 @@ class TestBytes:
         seen = set()
         for _ in range(12):
             whole = assembly("small", parts)
-            write_step(whole, tmp_path / "a.step")
+            write_whole("small", parts, tmp_path / "a.step")
             write_glb(meshed(whole), tmp_path / "a.glb")
             seen.add((tmp_path / "a.step").read_bytes() + (tmp_path / "a.glb").read_bytes())
         assert len(seen) == 1
@@ -254,7 +299,6 @@ class TestBytes:
 class TestFailures:
     WRITERS = (
         lambda parts, path: write_step(parts[0].body, path),
-        lambda parts, path: write_step(assembly("small", parts), path),
         lambda parts, path: write_stl(mesh_of(parts[0].body, 1.0, 1.0), path),
         lambda parts, path: write_glb(meshed(assembly("small", parts)), path),
     )
