@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import fields, is_dataclass
+from functools import lru_cache
 from typing import Any, Generic, TypeVar
 
 import numpy as np
@@ -13,39 +14,69 @@ import numpy as np
 Made = TypeVar("Made")
 
 
+#: Where a frozen thing holds the digest of itself, once it has been asked for.
+_OWN = "_fingerprint"
+
+
 def fingerprint(*things: object) -> str:
     """Return a digest of things by value: frozen dataclasses, arrays, collections, numbers, texts.
 
+    That of a frozen dataclass is worked out once: it and all that it holds must stay as they are.
     Raises TypeError for anything else, of which it cannot be told whether it has changed.
 
     >>> fingerprint(1.0, ("a", None)) == fingerprint(1.0, ("a", None)) != fingerprint(1.0, ("a", False))
     True
     """
-    digest = hashlib.blake2b(digest_size=20)
-    _feed(digest.update, things)
-    return digest.hexdigest()
+    return _digest(things).hex()
 
 
-def _feed(update: Callable[[bytes], None], thing: Any) -> None:
+def _digest(thing: Any) -> bytes:
+    parts: list[bytes] = []
+    _feed(parts, thing)
+    return hashlib.blake2b(b"".join(parts), digest_size=20).digest()
+
+
+def _feed(parts: list[bytes], thing: Any) -> None:
+    kind = type(thing)
     if thing is None or isinstance(thing, str | bytes | bool | int | float):
-        update(f"{type(thing).__name__} {thing!r};".encode())
-    elif isinstance(thing, np.ndarray):
-        update(f"array {thing.dtype.str} {thing.shape};".encode())
-        update(np.ascontiguousarray(thing).tobytes())
-    elif isinstance(thing, tuple | list):
-        update(f"{len(thing)} of;".encode())
+        parts.append(f"{kind.__name__} {thing!r};".encode())
+    elif kind is tuple or kind is list:
+        parts.append(b"%d of;" % len(thing))
         for part in thing:
-            _feed(update, part)
+            _feed(parts, part)
+    elif kind is np.ndarray:
+        parts.append(f"array {thing.dtype.str} {thing.shape};".encode())
+        parts.append(thing.tobytes())
+    elif is_dataclass(thing) and kind is not type:
+        _feed_fields(parts, thing)
+    elif isinstance(thing, tuple | list):
+        _feed(parts, tuple(thing))
     elif isinstance(thing, Mapping):
-        _feed(update, tuple(thing.items()))
-    elif is_dataclass(thing) and not isinstance(thing, type):
-        update(f"{type(thing).__qualname__};".encode())
-        for field in fields(thing):
-            _feed(update, getattr(thing, field.name))
+        _feed(parts, tuple(thing.items()))
     elif hasattr(thing, "model_dump_json"):
-        update(f"{type(thing).__qualname__} {thing.model_dump_json()};".encode())
+        parts.append(f"{kind.__qualname__} {thing.model_dump_json()};".encode())
     else:
-        raise TypeError(f"a {type(thing).__name__} has no fingerprint")
+        raise TypeError(f"a {kind.__name__} has no fingerprint")
+
+
+def _feed_fields(parts: list[bytes], thing: Any) -> None:
+    own = getattr(thing, "__dict__", {})
+    if _OWN in own:
+        parts.append(own[_OWN])
+        return
+    kind: Any = type(thing)
+    names, frozen = _shape(kind)
+    held = _digest((kind.__qualname__, *(getattr(thing, name) for name in names)))
+    if frozen:
+        own[_OWN] = held
+    parts.append(held)
+
+
+@lru_cache(maxsize=1024)
+def _shape(kind: Hashable) -> tuple[tuple[str, ...], bool]:
+    """Return the names of a dataclass's fields, and whether it is frozen."""
+    made: Any = kind
+    return tuple(field.name for field in fields(made)), bool(made.__dataclass_params__.frozen)
 
 
 class Kept(Generic[Made]):

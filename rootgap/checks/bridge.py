@@ -107,7 +107,10 @@ def _between(one: _Opening, other: _Opening) -> float:
     if within.any() or covered.any():
         depths = np.concatenate([to_outline(here[within], there), to_outline(there[covered], here)])
         return -float(depths.max())
-    return float(to_outline(here, there).min())
+    # No point of a chord is nearer than the nearer of its ends by more than half of it: most need no second look.
+    apart = np.sqrt(np.min([((here - point) ** 2).sum(axis=1) for point in there], axis=0))
+    longest = float(np.linalg.norm(np.diff(there, axis=0, append=there[:1]), axis=1).max())
+    return float(to_outline(here[apart <= apart.min() + 0.5 * longest], there).min())
 
 
 def _nearest_turn(one: _Opening, other: _Opening) -> tuple[float, float]:

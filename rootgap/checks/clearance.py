@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_least
-from rootgap.checks.gap import covered, nearest_of
+from rootgap.checks.gap import covers_of, nearest_of
 from rootgap.joints import Joint, cut_ends
 from rootgap.layout import Layout
 
 
 def clearances(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the nearest piece to each keep-out, mm."""
-    cuts = cut_ends(joints)
-    covers = {piece.id: covered(piece, cuts) for piece in layout.pieces()} if layout.keepouts else {}
+    covers = covers_of(layout.pieces(), cut_ends(joints)) if layout.keepouts else {}
     for name, keepout in layout.keepouts.items():
         nearest, least = nearest_of(covers, keepout.body)
         yield at_least(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_least, worst
-from rootgap.checks.gap import contained, cover_of, covered, gap, nearest_of
+from rootgap.checks.gap import contained, cover_of, covers_of, gap, nearest_of
 from rootgap.geometry.distance import Body
 from rootgap.joints import Joint, cut_ends
 from rootgap.layout import Envelope, Hull, Layout
@@ -18,7 +18,7 @@ COLD_SOURCE = "a published article: finger clearance, 10 to 15 mm, beside what t
 def envelope_pieces(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield findings for the nearest piece, mm, to each envelope's hot hulls, and to its cold ones."""
     cuts = cut_ends(joints)
-    covers = {piece.id: covered(piece, cuts) for piece in layout.pieces()} if layout.envelopes else {}
+    covers = covers_of(layout.pieces(), cuts) if layout.envelopes else {}
     for envelope in layout.envelopes:
         others = {mark: cover for mark, cover in covers.items() if mark != envelope.plate.id}
         found = {

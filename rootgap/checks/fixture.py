@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.checks.finding import Finding, at_least, at_most
-from rootgap.checks.gap import Cover, covered, gap
+from rootgap.checks.gap import Cover, covers_of, gap
 from rootgap.geometry.distance import Prism
 from rootgap.geometry.frames import unit
 from rootgap.joints import Joint, cut_ends
@@ -129,7 +129,7 @@ def _told(direction: Array) -> str:
 
 def _covers(fixture: Fixture, joints: Sequence[Joint]) -> Mapping[str, Cover]:
     cuts = cut_ends(joints)
-    return {piece.id: covered(piece, cuts) for piece in fixture.work.pieces()}
+    return covers_of(fixture.work.pieces(), cuts)
 
 
 def _touched(fixture: Fixture, plate: FixturePlate) -> tuple[str, ...]:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.geometry.distance import Bend, Body, Rod
 from rootgap.joints import Cuts, reach
+from rootgap.kept import Kept, fingerprint
 from rootgap.layout.pieces import Piece, Skin, Straight
 
 Array = NDArray[np.float64]
@@ -22,6 +23,8 @@ CELLS, ROUNDS, MOST, CLOSE = 33, 12, 6000, 0.02
 CLOCKS, SHORTEST = 361, 0.1
 #: Step, mm, of differences that stand for a slope, and a slope, no unit, that is none.
 STEP, TINY = 1e-4, 1e-9
+#: Skins in cells: enough for a few manifolds.
+COVERS: Kept[Cover] = Kept(1000)
 _CORNERS = 0.5 * np.array([(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)])
 
 
@@ -37,20 +40,30 @@ class Cover:
     spread: Array
 
     @cached_property
-    def _ball(self) -> tuple[Array, float]:
-        """The middle, (1, 3), mm, and the radius, mm, of a ball round it all."""
-        middle = 0.5 * (self.middles.min(axis=0) + self.middles.max(axis=0))[None]
+    def ball(self) -> tuple[Array, float]:
+        """The middle, (3,), mm, and the radius, mm, of a ball round it all."""
+        middle = 0.5 * (self.middles.min(axis=0) + self.middles.max(axis=0))
         return middle, float((np.linalg.norm(self.middles - middle, axis=1) + self.spread).max())
-
-    def beyond(self, body: Body) -> float:
-        """Return a distance, mm, that `body` is at least away."""
-        middle, radius = self._ball
-        return float(body.distance(middle)[0]) - radius
 
     def quartered(self, kept: NDArray[np.intp]) -> Cover:
         """Return the quarters of the cells `kept`, (k,)."""
         at = (self.at[kept, None, :] + 0.5 * self.size * _CORNERS).reshape(-1, 2)
         return _cover(self.skin, at, 0.5 * self.size)
+
+
+def covers_of(pieces: Iterable[Piece], cuts: Cuts) -> dict[str, Cover]:
+    """Return what `covered` does of each piece, by its mark; made once for the same piece and ends."""
+    return {
+        piece.id: COVERS.get(fingerprint(piece, cuts.get(piece.id)), partial(covered, piece, cuts)) for piece in pieces
+    }
+
+
+def beyond(covers: Mapping[str, Cover], body: Body) -> dict[str, float]:
+    """Return a distance, mm, by each cover's mark, that `body` is at least away from it."""
+    if not covers:
+        return {}
+    middles, radii = zip(*(cover.ball for cover in covers.values()), strict=True)
+    return dict(zip(covers, (body.distance(np.array(middles)) - np.array(radii)).tolist(), strict=True))
 
 
 def covered(piece: Piece, cuts: Cuts) -> Cover:
@@ -104,10 +117,12 @@ def _cover(skin: Skin, at: Array, size: float) -> Cover:
 
 def nearest_of(covers: Mapping[str, Cover], body: Body) -> tuple[str, float]:
     """Return the mark of the piece that is nearest to `body`, and the least distance, mm."""
-    far = {mark: cover.beyond(body) for mark, cover in covers.items()}
+    far = beyond(covers, body)
     nearest, least = "", float("inf")
     # The likely ones first, so that most of the others need no second look.
     for mark in sorted(covers, key=lambda mark: far[mark]):
+        if far[mark] > least:
+            break
         found = gap(covers[mark], body, enough=least)
         if found < least:
             nearest, least = mark, found
@@ -138,9 +153,6 @@ def gap(cover: Cover, body: Body, enough: float = np.inf) -> float:
     Branch and bound: a cell of the skin goes on only while its middle's distance, less how far its
     corners lie from its middle, is below the best yet; the distance to a body is never steeper than 1.
     """
-    far = cover.beyond(body)
-    if far > enough:
-        return far
     best = np.inf
     for _ in range(ROUNDS):
         gaps = body.distance(cover.middles)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations, product
+from itertools import combinations
 
 from rootgap.checks.finding import Finding, at_least
-from rootgap.checks.gap import core, covered, gap
+from rootgap.checks.gap import beyond, core, covers_of, gap
 from rootgap.joints import Joint, cut_ends
 from rootgap.layout import Layout
 from rootgap.layout.aim import at_least as rounded_up
@@ -19,15 +19,16 @@ def overlaps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the worst overlap of two pieces that no joint brings together, mm."""
     joined = {frozenset(pair) for joint in joints for pair in combinations(joint.joined, 2)}
     cuts = cut_ends(joints)
-    covers = {piece.id: covered(piece, cuts) for piece in layout.pieces()}
+    covers = covers_of(layout.pieces(), cuts)
     filled = {piece.id: body for piece in layout.pieces() if (body := core(piece, cuts)) is not None}
     worst, between = 0.0, "all pieces"
-    for one, other in product(covers, filled):
-        if one == other or frozenset((one, other)) in joined:
-            continue
-        depth = gap(covers[one], filled[other], enough=TOUCH)
-        if depth < min(worst, TOUCH):
-            worst, between = depth, f"{one} and {other}"
+    for other, inner in filled.items():
+        for one, far in beyond(covers, inner).items():
+            if far > TOUCH or one == other or frozenset((one, other)) in joined:
+                continue
+            depth = gap(covers[one], inner, enough=TOUCH)
+            if depth < min(worst, TOUCH):
+                worst, between = depth, f"{one} and {other}"
     yield at_least(
         "overlap",
         between,

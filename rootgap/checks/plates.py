@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from rootgap.geometry.gaps import gap, to_shape
 from rootgap.geometry.paths import Circle, Shape
 from rootgap.geometry.polygons import inside
 from rootgap.joints import FlangeWeld, Joint
+from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Layout, Plate
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.spec.part import BoltHole
@@ -31,6 +33,8 @@ LOOSE = 0.5
 DIGITS = 9
 PRACTICE: Support = "common practice, no source"
 _CHORD = 0.01
+#: What was found for the metal of the flanges of a few manifolds.
+METAL: Kept[tuple[Finding, ...]] = Kept(100)
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,10 +53,7 @@ class _Site:
 def flange_metal(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield findings for the metal, mm, from holes to the edge, between openings, and from those to bolt holes."""
     for site in _sites(layout, joints):
-        if site.holes:
-            yield worst(_to_edge(site))
-        yield from _worst(_lands(site))
-        yield from _worst(_to_holes(site))
+        yield from METAL.get(fingerprint(site), partial(_metal, site))
 
 
 def flange_access(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
@@ -148,6 +149,12 @@ def _sites(layout: Layout, joints: Sequence[Joint]) -> Iterator[_Site]:
             (f"the socket of {weld.pipe}", Circle(_at(weld, plate), weld.pocket)) for weld in welds if weld.pocket
         ]
         yield _Site(plate, welds, tuple(openings))
+
+
+def _metal(site: _Site) -> tuple[Finding, ...]:
+    """Return the findings for the metal of one flange."""
+    edge = (worst(_to_edge(site)),) if site.holes else ()
+    return (*edge, *_worst(_lands(site)), *_worst(_to_holes(site)))
 
 
 def _at(weld: FlangeWeld, plate: Plate) -> tuple[float, float]:

@@ -75,7 +75,7 @@ class Generators(Protocol):
         ...
 
     def pace(self, theta: Array, rho: Array) -> Array:
-        """Return mm travelled per mm of station on the centre line, (n,), no unit."""
+        """Return mm travelled per mm of station on the centre line, no unit; theta and rho broadcast."""
         ...
 
 
@@ -95,7 +95,7 @@ class StraightWall:
 
     def pace(self, theta: Array, rho: Array) -> Array:
         """Return mm travelled per mm of station: 1."""
-        return np.ones(len(theta))
+        return np.ones(np.broadcast_shapes(np.shape(theta), np.shape(rho)))
 
 
 @dataclass(frozen=True, eq=False)

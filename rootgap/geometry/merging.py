@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rootgap.geometry.frames import Frame, unit, vector
+from rootgap.geometry.quadrature import gauss
 
 Array = NDArray[np.float64]
 
@@ -89,7 +90,7 @@ class LobedOpening:
     def girth(self, radius: float) -> float:
         """Return its girth, mm, for the legs' `radius`, mm: what a pipe formed to it must measure round on
         that surface."""
-        nodes, weights = np.polynomial.legendre.leggauss(64)
+        nodes, weights = gauss(64)
         psi = 0.5 * self.wedge * (nodes + 1.0)
         step = 1e-6
         rho = self.outline(radius, psi)

@@ -25,6 +25,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from rootgap.geometry.convex import SAME, Convex, blended, convex
 from rootgap.geometry.paths import Circle
+from rootgap.geometry.quadrature import gauss
 from rootgap.geometry.transition import SPACING, Formed, Transition
 
 Array = NDArray[np.float64]
@@ -34,7 +35,7 @@ Mover = Callable[[Points, Points, Array], tuple[Points, Points]]
 
 _LEAST = 1e-7  # mm: points nearer than this are one
 _TURN = 2.0 * np.pi
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
+_NODES, _WEIGHTS = gauss(48)
 
 
 @dataclass(frozen=True, eq=False)

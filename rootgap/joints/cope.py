@@ -31,6 +31,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from rootgap.geometry.contact import Contact, Traced
 from rootgap.geometry.distance import Body, HalfSpace, Union
+from rootgap.geometry.quadrature import gauss
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.sampling import sampled, sign_changes
 from rootgap.geometry.tube import Tube
@@ -414,7 +415,7 @@ class Cope:
         of the step; the end face is straight from ring to ring, so the radius integrates exactly.
         """
         face, total = self.face(_CLOCKS), 0.0
-        nodes, weights = np.polynomial.legendre.leggauss(4)
+        nodes, weights = gauss(4)
         share = 0.5 * (nodes + 1.0)
         for j, (low, high) in enumerate(pairwise(self.radii)):
             rho = np.broadcast_to(low + share * (high - low), (len(_CLOCKS), len(nodes)))
@@ -439,15 +440,15 @@ class Cope:
         bend or a cone nothing is counted: see `opens_wholly`.
         """
         exact = isinstance(self.on_target, Saddle)
-        nodes, weights = np.polynomial.legendre.leggauss(96 if exact else 24)
+        nodes, weights = gauss(96 if exact else 24)
         clocks = _CLOCKS if exact else _CLOCKS[::6]
         # rho = r sin(s) keeps the integrand smooth where the outermost generators graze.
         s = 0.25 * np.pi * (nodes + 1.0)
         rho = self.hole_radius * np.sin(s)
         scale = 0.25 * np.pi * weights * self.hole_radius**2 * np.sin(s) * np.cos(s)
-        theta, rho = np.meshgrid(clocks, rho, indexing="ij")
+        theta = clocks[:, None]
         start, end = self.on_target.height(theta, rho), self.inside.height(theta, rho)
         beside = self.on_target.level(theta, rho) if isinstance(self.on_target, Saddle) else start
-        pace = self.branch.wall.pace(theta.ravel(), rho.ravel()).reshape(rho.shape)
+        pace = self.branch.wall.pace(theta, rho)
         through = pace * (np.where(np.isfinite(end), end, beside) - start)
         return float(2.0 * np.pi * (through @ scale).mean())

@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rootgap.geometry.distance import HalfSpace
+from rootgap.geometry.quadrature import gauss
 from rootgap.geometry.sampling import sign_changes
 from rootgap.geometry.tube import Tube
 from rootgap.joints.bevel import EIGHTHS, MOST_GRIND, Bevel, Ground, Section, checked, face_radii
@@ -35,7 +36,7 @@ PARALLEL = 1e-3
 #: Two heights, mm, within this of each other are one.
 _SAME = 1e-9
 #: Spans between corners are integrated with so many nodes: ellipse arcs to the last digits.
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
+_NODES, _WEIGHTS = gauss(48)
 #: Longest span, radians, that is integrated in one go.
 _SPAN = 0.25 * np.pi
 

@@ -25,6 +25,7 @@ from rootgap.geometry.loops import anticlockwise, fault_of, overlap
 from rootgap.geometry.openings import Dee, Freeform, Opening, Oval, Round, RoundedRectangle, placed
 from rootgap.geometry.paths import Circle, Path, Shape
 from rootgap.geometry.polygons import inside, to_outline
+from rootgap.kept import Kept, fingerprint
 from rootgap.spec.fields import (
     LONGEST_ON_PLATE,
     Angle,
@@ -46,6 +47,8 @@ from rootgap.stock import Fit, Material, clearance_hole, fastener, material
 
 MOST_PORTS = 64
 MOST_BOLTS = 256
+#: The edges of flanges: enough for the parts of a few manifolds.
+EDGES: Kept[tuple[Path, ...]] = Kept(200)
 #: Vertices of an opening's path, and of an outer edge's: a trace with more wants a coarser tolerance.
 MOST_CORNERS = 100
 MOST_EDGE_CORNERS = 1000
@@ -458,9 +461,13 @@ class FlangePart(Model):
     def edges(self) -> tuple[Path, ...]:
         """Return the outer edge of each plate as lines and arcs, one where the flange is in one piece. Raises
         ValueError where it cannot be."""
-        if isinstance(self.outline, PathOutline):
-            return (self.outline.edge(),)
+        outline = self.outline
+        if isinstance(outline, PathOutline):
+            return (outline.edge(),)
+        return EDGES.get(fingerprint(self), lambda: self._grown(outline))
+
+    def _grown(self, outline: OutlineSpec) -> tuple[Path, ...]:
         openings = [(port.opening.opening(), port.at, port.angle) for port in self.port]
         holes = self.holes()
         rims = [*(placed(opening.shape(), at, turn) for opening, at, turn in openings), *(hole.shape for hole in holes)]
-        return edges(self.outline, Holes(openings, [hole.at for hole in holes], rims))
+        return edges(outline, Holes(openings, [hole.at for hole in holes], rims))

@@ -307,8 +307,10 @@ class TestBuild:
         """Ctrl-C, or a word to end, leaves the last build, no half of a new one, and the shell's exit code."""
         rootgap.load(demo).templates(tmp_path)
         before = contents(tmp_path)
+        # A parent in the background ignores Ctrl-C, and what it starts would do the same.
         script = (
-            "import sys, time\n"
+            "import signal, sys, time\n"
+            "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
             "from rootgap import cli\n"
             "from rootgap.writers import build\n"
             "def stuck(*_):\n"

@@ -6,11 +6,11 @@ import io
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import accumulate, pairwise
 from pathlib import Path
 
 from reportlab import rl_config
-from reportlab.pdfgen.canvas import Canvas
 
 from rootgap.errors import WriteError
 from rootgap.kept import Kept, fingerprint
@@ -19,8 +19,8 @@ from rootgap.writers.sheets.art import Art, art
 from rootgap.writers.sheets.bars import PrintOptions, draw_bars
 from rootgap.writers.sheets.index import index_pages
 from rootgap.writers.sheets.pages import Page, pattern_pages
-from rootgap.writers.sheets.paper import PAPERS, TilePlan
-from rootgap.writers.sheets.pen import MM, Pen
+from rootgap.writers.sheets.paper import PAPERS, Sheet, TilePlan
+from rootgap.writers.sheets.pen import MM, Pen, canvas_on, drawn
 
 
 def write_templates(patterns: Sequence[Pattern], path: Path, options: PrintOptions, heading: str) -> None:
@@ -87,7 +87,7 @@ def _printed(pages: Sequence[Page], outline: dict[int, str], options: PrintOptio
     """Return the PDF of `pages`. outline: names of the pages that the viewer's outline leads to."""
     out = io.BytesIO()
     with _binary_streams():
-        canvas = Canvas(out, invariant=1, pageCompression=1)
+        canvas = canvas_on(out)
         canvas.setTitle(heading)
         canvas.setAuthor("rootgap")
         canvas.setSubject("True-size templates")
@@ -100,12 +100,18 @@ def _printed(pages: Sequence[Page], outline: dict[int, str], options: PrintOptio
             canvas.bookmarkPage(f"page{number}")
             if number in outline:
                 canvas.addOutlineEntry(outline[number], f"page{number}")
-            draw_bars(pen, sheet, options, page.header.height)
+            pen.again(_bars(sheet, options, page.header.height))
             page.header.draw(pen, f"page {number} of {len(pages)}")
-            page.draw(pen)
+            pen.again(page.between)
             canvas.showPage()
         canvas.save()
     return out.getvalue()
+
+
+@lru_cache(maxsize=64)
+def _bars(sheet: Sheet, options: PrintOptions, header: float) -> str:
+    """Return the bars of a sheet under a header of `header` mm, as PDF operators."""
+    return drawn(lambda pen: draw_bars(pen, sheet, options, header))
 
 
 @contextmanager

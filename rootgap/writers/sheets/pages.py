@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 
 from rootgap.patterns.pattern import kind_text
 from rootgap.writers.sheets import paper
@@ -19,7 +19,7 @@ from rootgap.writers.sheets.bars import PrintOptions, strips
 from rootgap.writers.sheets.header import Header
 from rootgap.writers.sheets.joins import draw_joins, overview
 from rootgap.writers.sheets.paper import Reserved, Sheet, TilePlan
-from rootgap.writers.sheets.pen import RULE, Pen
+from rootgap.writers.sheets.pen import RULE, Pen, drawn
 from rootgap.writers.sheets.text import Row, columns, draw_rows, facts_rows, space, total
 
 AIR = 12.0  # mm
@@ -36,6 +36,11 @@ class Page:
     header: Header
     draw: Callable[[Pen], None]
     plan: TilePlan | None = None
+
+    @cached_property
+    def between(self) -> str:
+        """What is between head and bars, as PDF operators."""
+        return drawn(self.draw)
 
 
 def pattern_pages(drawing: Art, options: PrintOptions, heading: str) -> list[Page]:

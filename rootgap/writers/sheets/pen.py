@@ -13,16 +13,18 @@ Source of the operators: ISO 32000-1, tables 57, 59, 60, 61 and 74.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import io
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from math import cos, radians, sin
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
 from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.pdfgen.canvas import Canvas
 
 from rootgap.patterns.pattern import PURPOSES
 from rootgap.writers.sheets.paper import Box, Point
@@ -109,11 +111,34 @@ def _width_at_1_pt(font: str, string: str) -> float:
     return float(stringWidth(string, font, 1.0))
 
 
+#: Every font of a print; the last two are reportlab's for letters that the others lack.
+FONTS = ("Helvetica", "Helvetica-Bold", "Symbol", "ZapfDingbats")
+
+
+def canvas_on(file: BinaryIO) -> Canvas:
+    """Return an empty PDF for `file`, in which every font has its number: what is drawn on one is good on another."""
+    canvas = Canvas(file, invariant=1, pageCompression=1)
+    for font in FONTS:
+        canvas.beginText().setFont(font, 1.0)
+    return canvas
+
+
+def drawn(draw: Callable[[Pen], None]) -> str:
+    """Return what `draw` draws, as PDF operators."""
+    canvas = canvas_on(io.BytesIO())
+    draw(Pen(canvas))
+    return str(canvas.getCurrentPageContent())
+
+
 @dataclass(frozen=True)
 class Pen:
     """Draws in mm on a reportlab canvas."""
 
     canvas: Any
+
+    def again(self, operators: str) -> None:
+        """Draw what `drawn` returned."""
+        self.canvas.addLiteral(operators)
 
     def text(
         self, x: float, y: float, string: str, style: Style = PLAIN, anchor: str = "left", angle: float = 0.0
