@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rootgap.checks.angle import joint_angles, saw_angles
+from rootgap.checks.apart import kept_apart
 from rootgap.checks.bore import bores
 from rootgap.checks.bridge import bridges
 from rootgap.checks.clearance import clearances
@@ -40,6 +41,7 @@ CHECKS = (
     open_ports,
     gas_findings,
     overlaps,
+    kept_apart,
     clearances,
     envelope_pieces,
     envelope_keepouts,

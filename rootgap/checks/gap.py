@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property, partial
 
@@ -13,14 +13,21 @@ from rootgap.geometry.distance import Bend, Body, Rod
 from rootgap.joints import Cuts, reach
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout.pieces import Piece, Skin, Straight
+from rootgap.layout.pieces.arc import Arc
 
 Array = NDArray[np.float64]
 
 #: Cells each way over a skin to begin with, how often they are quartered, how many are kept at most, and
 #: how close to the least the answer must be, mm.
-CELLS, ROUNDS, MOST, CLOSE = 33, 12, 6000, 0.02
+CELLS, ROUNDS, MOST, CLOSE = 33, 12, 1500, 0.02
 #: Clocks round a cut end, and the shortest rod, mm, that is left between two.
 CLOCKS, SHORTEST = 361, 0.1
+#: Share of a pipe's skin that the rim of a square end takes.
+RIM = 0.05
+#: A skin's cells are first judged from so many of them, within so many mm.
+FEW, ROUNDING = 36, 1e-3
+#: How often a point is moved down to a body's surface.
+FEET = 4
 #: Step, mm, of differences that stand for a slope, and a slope, no unit, that is none.
 STEP, TINY = 1e-4, 1e-9
 #: Skins in cells: enough for a few manifolds.
@@ -45,6 +52,19 @@ class Cover:
         middle = 0.5 * (self.middles.min(axis=0) + self.middles.max(axis=0))
         return middle, float((np.linalg.norm(self.middles - middle, axis=1) + self.spread).max())
 
+    def kept(self, cells: NDArray[np.intp]) -> Cover:
+        """Return `cells`, (k,), of it alone."""
+        return Cover(self.skin, self.at[cells], self.size, self.middles[cells], self.spread[cells])
+
+    def grown(self, about: Array, share: float) -> Cover:
+        """Return the skin grown by `share`, no unit, about a point, (3,), mm."""
+
+        def skin(u: Array, v: Array) -> Array:
+            return about + (1.0 + share) * (self.skin(u, v) - about)
+
+        middles = about + (1.0 + share) * (self.middles - about)
+        return Cover(skin, self.at, self.size, middles, (1.0 + share) * self.spread)
+
     def quartered(self, kept: NDArray[np.intp]) -> Cover:
         """Return the quarters of the cells `kept`, (k,)."""
         at = (self.at[kept, None, :] + 0.5 * self.size * _CORNERS).reshape(-1, 2)
@@ -68,7 +88,10 @@ def beyond(covers: Mapping[str, Cover], body: Body) -> dict[str, float]:
 
 def covered(piece: Piece, cuts: Cuts) -> Cover:
     """Return the skin of a piece, as far as its cut ends reach, in cells."""
-    return cover_of(_finished(piece, cuts))
+    skin = _finished(piece, cuts)
+    if isinstance(piece, Straight | Arc):
+        skin = _rimmed(piece, skin, cuts.get(piece.id, {}))
+    return cover_of(skin)
 
 
 def cover_of(skin: Skin) -> Cover:
@@ -76,6 +99,23 @@ def cover_of(skin: Skin) -> Cover:
     even = (np.arange(CELLS) + 0.5) / CELLS
     at = np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
     return _cover(skin, at, 1.0 / CELLS)
+
+
+def _rimmed(piece: Straight | Arc, skin: Skin, cut: Container[str]) -> Skin:
+    """Return a pipe's skin with the rims of its square ends, in to the bore: what is before an open end may be
+    nearer to them."""
+    bore = piece.stock.r_in / piece.stock.r_out
+
+    def points(u: Array, v: Array) -> Array:
+        along = np.clip((v - RIM) / (1.0 - 2.0 * RIM), 0.0, 1.0)
+        found = skin(u, along)
+        for end, frame, rim in (("start", piece.start, v < RIM), ("end", piece.end, v > 1.0 - RIM)):
+            if end not in cut and rim.any():
+                share = np.minimum(v[rim], 1.0 - v[rim]) / RIM
+                found[rim] = frame.origin + (bore + (1.0 - bore) * share)[:, None] * (found[rim] - frame.origin)
+        return found
+
+    return points
 
 
 def _finished(piece: Piece, cuts: Cuts) -> Skin:
@@ -115,6 +155,14 @@ def _cover(skin: Skin, at: Array, size: float) -> Cover:
     return Cover(skin, at, size, middles, spread)
 
 
+@dataclass(frozen=True, eq=False)
+class Near:
+    """Where a skin comes nearest to a body. distance: mm, below nought where they meet; at: (3,), mm, on the skin."""
+
+    distance: float
+    at: Array
+
+
 def nearest_of(covers: Mapping[str, Cover], body: Body) -> tuple[str, float]:
     """Return the mark of the piece that is nearest to `body`, and the least distance, mm."""
     far = beyond(covers, body)
@@ -136,30 +184,70 @@ def contained(around: Rod | Bend, body: Body) -> float:
     any place tells which.
     """
     inside = 0.5 * (around.start + around.end) if isinstance(around, Rod) else around.at(0.5)
-    steps = STEP * np.vstack([np.eye(3), -np.eye(3)])
-    there = body.distance(np.vstack([inside[None], inside + steps]))
-    if there[0] <= 0.0:
-        return float(there[0])
-    slope = (there[1:4] - there[4:]) / (2.0 * STEP)
-    nearest = inside - (there[0] + STEP) * slope / max(float(np.linalg.norm(slope)), TINY)
+    here, slope = _slope(body, inside)
+    if here <= 0.0:
+        return here
+    nearest = inside - (here + STEP) * slope
     deep = float(around.distance(nearest[None])[0])
     return deep if deep < 0.0 else np.inf
 
 
 def gap(cover: Cover, body: Body, enough: float = np.inf) -> float:
     """Return the least distance, mm, from a skin to `body`; below nought they meet. Once it is known to be
-    above `enough`, mm, any figure above that may come.
+    above `enough`, mm, any figure above that may come."""
+    return nearest(cover, body, enough).distance
+
+
+def nearest(cover: Cover, body: Body, enough: float = np.inf) -> Near:
+    """Return where a skin comes nearest to `body`, to `CLOSE`; once that is known to be farther than `enough`, mm,
+    any place may come.
 
     Branch and bound: a cell of the skin goes on only while its middle's distance, less how far its
     corners lie from its middle, is below the best yet; the distance to a body is never steeper than 1.
     """
-    best = np.inf
+    cover = cover.kept(_worth(cover, body, enough))
+    best = Near(np.inf, cover.middles[0])
     for _ in range(ROUNDS):
         gaps = body.distance(cover.middles)
-        best = min(best, float(gaps.min()))
+        least = int(np.argmin(gaps))
+        if gaps[least] < best.distance:
+            best = Near(float(gaps[least]), cover.middles[least])
         bound = gaps - cover.spread
-        open_ = np.flatnonzero((bound < best - CLOSE) & (bound < enough))
+        open_ = np.flatnonzero((bound < best.distance - CLOSE) & (bound < enough))
         if not open_.size:
             break
         cover = cover.quartered(open_[np.argsort(bound[open_])[:MOST]])
     return best
+
+
+def _worth(cover: Cover, body: Body, enough: float) -> NDArray[np.intp]:
+    """Return which cells of a skin, (k,), can hold its nearest place, told from a few of them; one at least."""
+    few = np.arange(0, len(cover.middles), max(len(cover.middles) // FEW, 1))
+    gaps = body.distance(cover.middles[few])
+    local = cover.middles - cover.middles[0]
+    squares = np.einsum("ij,ij->i", local, local)
+    apart = np.sqrt(np.maximum(squares[:, None] + squares[few] - 2.0 * local @ local[few].T, 0.0))
+    bound = np.max(gaps - apart, axis=1) - cover.spread - ROUNDING
+    likely = few[np.argmin(gaps)]
+    return np.flatnonzero((bound <= min(float(gaps.min()), enough)) | (np.arange(len(bound)) == likely))
+
+
+def foot(body: Body, point: Array) -> Array:
+    """Return the place, (3,), mm, on a body's surface that is nearest to `point`, (3,), mm: down the slope of its
+    distance."""
+    for _ in range(FEET):
+        here, slope = _slope(body, point)
+        if abs(here) < STEP or not slope.any():
+            break
+        point = point - here * slope
+    return point
+
+
+def _slope(body: Body, point: Array) -> tuple[float, Array]:
+    """Return the distance, mm, of `point`, (3,), mm, and the direction, (3,), no unit, in which it grows; nought where
+    that cannot be told."""
+    steps = STEP * np.vstack([np.zeros(3), np.eye(3), -np.eye(3)])
+    there = body.distance(point + steps)
+    slope = (there[1:4] - there[4:]) / (2.0 * STEP)
+    size = float(np.linalg.norm(slope))
+    return float(there[0]), slope / size if size > TINY else np.zeros(3)

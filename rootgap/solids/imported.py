@@ -11,10 +11,14 @@ from OCP.IFSelect import IFSelect_ReturnStatus
 from OCP.Message import Message, Message_PrinterOStream
 from OCP.STEPControl import STEPControl_Reader
 
+from rootgap.solids.export import meshed_body
+
 Array = NDArray[np.float64]
 
 #: Largest turn between neighbouring facets, radians: the tolerance decides, not this.
 ANGULAR = 0.5
+#: What the kernel is asked for, a share of the tolerance: its facets lie up to twice as far off as that.
+SHARE = 0.4
 
 
 def step_triangles(path: Path, tolerance: float) -> Array:
@@ -34,6 +38,7 @@ def step_triangles(path: Path, tolerance: float) -> Array:
 
 
 def _triangles(shape: cq.Shape, tolerance: float) -> Array:
-    points, faces = shape.tessellate(tolerance, ANGULAR)
+    body = meshed_body(shape, SHARE * tolerance, ANGULAR)
+    points, faces = body.tessellate(tolerance)
     corners = np.array([point.toTuple() for point in points])
     return corners[np.array(faces, dtype=np.intp).reshape(-1, 3)]

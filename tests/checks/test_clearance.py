@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import cadquery as cq
 import numpy as np
 import pytest
 
-from rootgap.checks.clearance import clearances
-from rootgap.geometry.distance import Ball, Block, Rod
+from rootgap.checks.clearance import Space, clearances
+from rootgap.checks.finding import Finding
+from rootgap.checks.gap import covered
+from rootgap.checks.stack import chains
+from rootgap.geometry.distance import Ball, Block, HalfSpace, Rod
 from rootgap.geometry.frames import vector
 from rootgap.layout import Keepout
 from rootgap.solids.whole import parts
@@ -50,10 +54,93 @@ def cases():
 @pytest.mark.parametrize(("body", "solid"), cases())
 def test_the_nearest_piece_and_its_distance_are_the_kernels(manifold, bodies, body, solid):
     layout = replace(manifold.layout, keepouts={"thing": Keepout(body, 10.0)})
-    (finding,) = clearances(layout, manifold.joints)
+    finding = next(iter(clearances(layout, manifold.joints)))
     kernel = {name: solid.distance(part) for name, part in bodies.items()}
     nearest = min(kernel.values())
+    assert finding.check == "clearance"
     assert finding.value == pytest.approx(nearest, abs=0.05) or (nearest == 0 and finding.value <= 0)
     if finding.value > 0:
         assert kernel[finding.subject.split()[-1]] == pytest.approx(min(kernel.values()), abs=0.1)
     assert finding.verdict == ("pass" if finding.value >= 10.0 else "fail")
+
+
+def found(layout, joints, **keepout: Keepout) -> dict[str, Finding]:
+    """What is found of one keep-out, by check."""
+    return {finding.check: finding for finding in clearances(replace(layout, keepouts=keepout), joints)}
+
+
+#: A wall beside the demo's closed end of the log, 30 mm off.
+def beside_the_log(manifold, **more) -> Keepout:
+    cap = manifold.layout.runs["log"].first_cap
+    low = float(covered(cap, {}).middles[:, 0].min())
+    return Keepout(HalfSpace(vector((low - 30.0, 0, 0)), vector((1.0, 0, 0))), 10.0, **more)
+
+
+def test_growth_is_the_pieces_own_from_the_heads_datum(manifold):
+    """The cap's far end, x mm from the datum of the flange, comes x alpha dT nearer: by hand."""
+    layout, wall = manifold.layout, beside_the_log(manifold, side="engine")
+    findings = found(layout, manifold.joints, wall=wall)
+    datum = layout.plates["head"].start.origin[0]
+    reach = datum - (wall.body.point[0] + 30.0)
+    grown = reach * layout.runs["log"].first_cap.stock.material.growth(20.0, 600.0)
+    assert findings["clearance"].value == pytest.approx(30.0, abs=0.05)
+    assert findings["hot clearance"].value == pytest.approx(30.0 - grown, abs=0.05)
+    assert 0.3 < grown < 3.0
+
+
+def test_the_chassis_is_met_by_the_engines_roll_and_the_engine_is_not(manifold):
+    """A hood over the log: rolling about an axis along x, the far side of the log rises by angle times its z. The
+    highest of a skin's cells is 0.2 mm below its top."""
+    layout = manifold.layout
+    top = max(float(cover.middles[:, 1].max()) for cover in Space(layout, manifold.joints).cold.values())
+    hood = Keepout(HalfSpace(vector((0, top + 40.0, 0)), vector((0, -1.0, 0))), 5.0)
+    still = replace(layout, heat=layout.heat.model_copy(update={"pipe": 20.0, "flange": 20.0}))
+    by_side = {
+        side: found(still, manifold.joints, hood=replace(hood, side=side))["hot clearance"].value
+        for side in ("engine", "chassis")
+    }
+    motion = layout.motion
+    skins = np.concatenate([cover.middles for cover in Space(layout, manifold.joints).cold.values()]) - motion.at
+    risen = [
+        (np.cos(angle) * skins[:, 1] - np.sin(angle) * skins[:, 2]).max() + motion.at[1]
+        for angle in np.linspace(-motion.angle, motion.angle, 33)
+    ]
+    assert by_side["engine"] == pytest.approx(40.0, abs=0.3)
+    assert by_side["chassis"] == pytest.approx(top + 40.0 - max(risen), abs=0.3)
+    assert max(risen) - top > 1.0
+    shifted = replace(still, motion=replace(motion, shift=4.0))
+    moved = found(shifted, manifold.joints, hood=hood)["hot clearance"].value
+    assert moved == pytest.approx(by_side["chassis"] - 4.0, abs=0.01)
+
+
+def test_room_for_a_hand_is_asked_for_cold_alone(manifold):
+    findings = found(manifold.layout, manifold.joints, wall=beside_the_log(manifold, reason="service"))
+    assert set(findings) == {"clearance", "clearance margin"}
+
+
+def test_a_fuel_line_that_a_file_lets_too_near_is_warned_of(manifold):
+    wall = beside_the_log(manifold, reason="fuel_or_brake", side="engine")
+    findings = found(manifold.layout, manifold.joints, wall=wall)
+    assert (findings["clearance"].verdict, findings["clearance to pass"].verdict) == ("pass", "warn")
+    assert findings["clearance to pass"].limit == 38.0
+    shielded = found(manifold.layout, manifold.joints, wall=replace(wall, shielded=True))
+    assert "clearance to pass" not in shielded
+
+
+def test_the_advice_mends_it(manifold):
+    """The figure that the advice names is tried: moved by so much, the piece keeps its clearance."""
+    wall = replace(beside_the_log(manifold, side="engine"), clearance=42.0)
+    finding = found(manifold.layout, manifold.joints, wall=wall)["hot clearance"]
+    assert finding.verdict == "fail"
+    by = float(re.search(r"move run.log start at by [+]([0-9.]+) in x", finding.advice)[1])
+    moved = replace(wall, body=HalfSpace(vector(wall.body.point - (by, 0, 0)), wall.body.normal))
+    assert found(manifold.layout, manifold.joints, wall=moved)["hot clearance"].verdict == "pass"
+
+
+def test_tolerances_add_up_along_the_way_from_the_head(manifold):
+    chain = chains(manifold.layout, manifold.joints)
+    assert chain["flange.head"].stack == 0.0
+    # Flange weld, elbow after a butt, another butt, and the cope onto the log.
+    assert (chain["log-a"].elbows, chain["log-a"].butts, chain["log-a"].fillets) == (1, 2, 2)
+    assert chain["log-a"].stack == pytest.approx(2.0 + 2 * 1.5 + 2 * 0.8)
+    assert chain["log-a"].likely == pytest.approx(np.sqrt(4.0 + 2 * 1.5**2 + 2 * 0.8**2))
