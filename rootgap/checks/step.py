@@ -1,4 +1,4 @@
-"""How large a step may the bore make at a butt weld, given what the standards let pipe and fittings be?
+"""How large a step may the bore make where pieces are welded end to end, given what pipe and fittings may be off?
 
 Terminology: *hi-lo* is the step between two bores at a weld, measured on the radius, both ends
 set concentric. It is known where both ends were measured, and otherwise the worst that their
@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_most
-from rootgap.joints import Butt, Joint
+from rootgap.joints import Butt, Joint, Mitre, SalvageWeld
 from rootgap.layout import Cap, Elbow, Flat, Layout, LobedCone, Reducer, Spike
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.layout.pieces import Member
@@ -29,29 +29,36 @@ SOURCE = "ASME B31.1 127.3, bores in line within 1/16 in, quoted in fit-up guide
 
 
 def bore_steps(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
-    """Yield a finding for the step, mm, that each butt joint's bores make, or may make."""
+    """Yield a finding for the step, mm, that the bores of each butt joint, mitre and salvage weld make, or may make."""
     pieces = {piece.id: piece for piece in layout.pieces() if not isinstance(piece, Flat | Spike)}
     for joint in joints:
-        if isinstance(joint, Butt):
-            yield _step(joint.id, pieces[joint.before], pieces[joint.after])
+        if isinstance(joint, Butt | Mitre):
+            before, after = joint.joined
+            yield _step(joint.id, pieces[before], pieces[after])
+        elif isinstance(joint, SalvageWeld):
+            yield _finding(joint.id, abs(joint.step), joint.after if joint.step > 0.0 else joint.salvage)
 
 
 def _step(joint: str, before: Member | Cap, after: Member | Cap) -> Finding:
     """Return the finding for the largest step, mm, between two pieces."""
     left = before.leaves
     (least, most), (other_least, other_most) = bore_radii(before, left), bore_radii(after)
-    step = max(most - other_least, other_most - least)
-    known = left.measured and after.stock.measured
     smaller = before.id if left.r_in < after.stock.r_in else after.id
+    known = left.measured and after.stock.measured
+    return _finding(joint, max(most - other_least, other_most - least), smaller if known else None)
+
+
+def _finding(joint: str, step: float, smaller: str | None) -> Finding:
+    """Return the finding for a step, mm. smaller: the piece of the smaller bore, None where the tolerances say it."""
     over = rounded_up(step - LARGEST)
     advice = (
         f"taper the bore of {smaller} out by at least {over} mm on the radius, or use stock that matches"
-        if known
+        if smaller
         else f"measure both ends and give measured = {{ od = ..., wall = ... }}; where the step is real, "
         f"taper the smaller bore out by up to {over} mm on the radius"
     )
     return at_most(
-        "bore step" if known else "possible bore step",
+        "bore step" if smaller else "possible bore step",
         joint,
         step,
         LARGEST,

@@ -93,6 +93,11 @@ class Mitre:
 
     @property
     def step(self) -> float:
+        """Difference of the bore radii, mm; positive where the gas meets an edge."""
+        return self.before.r_in - self.after.r_in
+
+    @property
+    def outer_step(self) -> float:
         """Difference of the outside radii, mm, before less after."""
         return self.before.r_out - self.after.r_out
 

@@ -34,8 +34,9 @@ def mitre_wraps(mitre: Mitre, before: PipeStock, after: PipeStock, paper: float 
     """Return the wraps of the pipe before a mitre and of the one after it. paper: thickness, mm."""
     first, second = mitre.sides
     told: Rows = (("Turn", f"{mitre.turn:.2f} deg, sawn at {0.5 * mitre.turn:.2f} deg"),)
-    if abs(mitre.step) > 0.01:
-        told += (("Step on the outside", f"{abs(mitre.step):.2f} mm"),)
+    for where, step in (("in the bore", mitre.step), ("on the outside", mitre.outer_step)):
+        if abs(step) > 0.01:
+            told += ((f"Step {where}", f"{abs(step):.2f} mm"),)
     here, there = mitre.before.piece, mitre.after.piece
     return (
         _wrap(first, "end", before, f"Wrap for the mitred end of {here}, onto {there}", told, paper),

@@ -265,6 +265,32 @@ class TestStep:
         assert into.verdict == verdict
         assert verdict == "pass" or "taper the bore of a-b out by at least 0.1 mm" in into.advice
 
+    def test_a_mitre_of_two_walls_steps_as_a_butt_joint_does(self, tmp_path):
+        """Sch 10 into sch 40: 0.91 mm of wall, and what ASTM A53 lets both be off."""
+        thick = "[stock.thick]\npipe = '1-1/2 sch 40'\nmaterial = '304L'"
+        made = case(tmp_path, '{ mitre = 20, stock = "thick" }', more=thick)
+        (finding,) = (each for each in bore_steps(made.layout, made.joints) if each.subject == "a-a+a-b")
+        assert finding.value == pytest.approx(3.68 - 2.77 + 0.40 + 0.125 * 2.77, abs=3e-3)
+        assert finding.verdict == "warn"
+
+    @pytest.mark.parametrize(
+        ("bore", "verdict", "smaller"), [(44.0, "pass", ""), (46.0, "warn", "a-a"), (39.4, "warn", "salvage.x")]
+    )
+    def test_a_round_salvaged_piece_steps_too(self, tmp_path, bore, verdict, smaller):
+        """Onto 42.76 mm of bore."""
+        file = tmp_path / "case.toml"
+        text = CASE.format(piece="{ straight = 10 }", pipe="1-1/2 sch 10", more="")
+        text = text.replace("{ at = [0, 0, 0], along = [0, 0, 1] }", '"x.cut"').replace('["cap", "cap"]', '["cap"]')
+        text = text.replace('ends   = ["cap"]', 'end = "cap"')
+        file.write_text(
+            text + f"[salvage.x]\nat = [0, 0, 0]\nalong = [0, 0, 1]\nopening = {{ round = {bore} }}\nwall = 6\n"
+        )
+        made = rootgap.load(file)
+        (finding,) = (each for each in bore_steps(made.layout, made.joints) if each.subject == "salvage.x+a-a")
+        assert finding.value == pytest.approx(abs(bore - 42.76) / 2.0)
+        assert (finding.check, finding.verdict) == ("bore step", verdict)
+        assert smaller in finding.advice
+
     def test_one_measured_end_leaves_the_others_tolerance(self, tmp_path):
         piece = '{ elbow = "LR", angle = 60, measured = { od = 48.3, wall = 2.77 } }'
         made = case(tmp_path, piece)

@@ -147,7 +147,8 @@ def test_mates_lie_on_each_other_all_round():
 
 def test_unequal_pipes_that_overlap_are_told_their_step():
     joint = mitre(other=29.0, other_wall=2.9)
-    assert joint.step == pytest.approx(1.15)
+    assert joint.outer_step == pytest.approx(1.15)
+    assert joint.step == pytest.approx(30.15 - 3.91 - (29.0 - 2.9))
     assert joint.overlap == pytest.approx(29.0 - 26.24)
 
 
