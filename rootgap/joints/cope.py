@@ -61,7 +61,8 @@ class Cope:
     """A branch that ends on a target's side. clearance: of a set-in branch in its hole, mm, measured
     on the radius; neighbours: branches fitted before it, which it copes onto as well; at: the branch's
     end that is cut, along the gas: at its start the branch's frame points against the gas; shares: branches
-    that it meets in a plane; bevel: wanted of a bevelled set-on end, None where it is ground just to clear.
+    that it meets in a plane; bevel: wanted of a bevelled set-on end, None where it is ground just to clear;
+    meridians: marks round a bent branch's end.
 
     Every method takes clocks `theta`, (...), radians, of the branch, and gives mm or degrees. Stations
     are those of the branch's centre line. Raises ValueError for a bevel on another end, or with a land
@@ -79,6 +80,7 @@ class Cope:
     at: Which = "end"
     shares: tuple[Share, ...] = ()
     bevel: Bevel | None = None
+    meridians: int = 24
 
     def __post_init__(self) -> None:
         if self.bevel is not None and (self.set_, self.prep) != ("on", "bevel"):

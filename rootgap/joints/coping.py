@@ -101,6 +101,7 @@ def _cope(
         how.clearance,
         at=at,
         bevel=_bevel(run, piece, how),
+        meridians=how.meridians,
     )
     # On a cone the wider end counts: whether it is wide enough where it lands, its generators tell.
     r_out, r_in = (max(ends) for ends in zip(landing.radii(0.0), landing.radii(landing.length), strict=True))

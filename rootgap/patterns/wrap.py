@@ -405,12 +405,14 @@ def _hole_fact(cope: Cope, above: float | None) -> str:
 
 def cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
     """Return what must be read before a coped end is cut. v0: of the datum edge, mm."""
-    then = ""
-    if cope.prep == "bevel" and cope.set_ == "on":
-        then = " Then " + GRIND_BACK
-    if cope.prep == "bevel" and cope.set_ == "in":
-        then = " Then grind the end flush with the bore of the target."
-    return wrap_notes(then, stock, v0, cope.at)
+    return wrap_notes(after_cut(cope), stock, v0, cope.at)
+
+
+def after_cut(cope: Cope) -> str:
+    """Return what follows the cut of a coped end, with a blank before it."""
+    if cope.prep == "bevel":
+        return " Then " + (GRIND_BACK if cope.set_ == "on" else "grind the end flush with the bore of the target.")
+    return ""
 
 
 def wrap_notes(then: str, stock: PipeStock, v0: float, at: Which) -> tuple[str, ...]:

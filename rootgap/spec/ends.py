@@ -102,6 +102,9 @@ class _Coped(Model):
         examples=[{"land": 1.6, "angle": 45}],
     )
     clearance: ZeroOrLength = Field(default=SET_IN_CLEARANCE, description="of a set-in branch in its hole, all round")
+    meridians: Literal[12, 16, 24] = Field(
+        default=24, description="marks round an elbow's or bend's own coped end", examples=[16]
+    )
     order: Annotated[int, AfterValidator(_turn)] | None = Field(
         default=None,
         description="when it is fitted: a later branch copes onto the earlier ones too; equal ones share a plane",
