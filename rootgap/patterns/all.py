@@ -114,7 +114,7 @@ def _sheets(piece: Member, standing: Mapping[str, OutletWeld]) -> Iterator[Patte
             title = f"{piece.kind.capitalize()} to {piece.leaves.bore:.2f} mm bore, {piece.length:g} mm long"
             yield transition_pattern(name, piece.made, metal, title=title)
     elif isinstance(piece, Straight) and piece.formed:
-        yield former_pattern(template_name(piece.id, "former"), piece.formed, piece.stock.label)
+        yield former_pattern(template_name(piece.id, "former"), piece.formed, piece.stock.label, piece.held)
 
 
 def _holes(piece: Member, copes: Sequence[Cope], paper: float, cut: Collection[Which]) -> Pattern:

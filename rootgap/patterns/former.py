@@ -7,10 +7,11 @@ from rootgap.geometry.transition import LEAN, LEAST_WORKED, Formed
 from rootgap.patterns.pattern import Drawn, Label, Pattern
 
 
-def former_pattern(name: str, end: Formed, pipe: str) -> Pattern:
+def former_pattern(name: str, end: Formed, pipe: str, held: float = 0.0) -> Pattern:
     """Return the former for the inside of `end`, and the hole that its outside needs.
 
-    pipe: what stands in the title block. The pipe's own bore is drawn round the former's middle.
+    pipe: what stands in the title block; held: mm at its mouth over which the end keeps the port's shape.
+    The pipe's own bore is drawn round the former's middle.
     """
     former = end.former
     left, low, right, high = former.bounds()
@@ -39,7 +40,8 @@ def former_pattern(name: str, end: Formed, pipe: str) -> Pattern:
             ("Girth must change", f"{end.difference:+.2f} mm, {100 * end.stretch:+.2f} % of the middle of the wall"),
             ("Round of equal girth", f"{end.equal_round:.2f} mm bore, {end.equal_round_area:.0f} mm2"),
             ("Bore area", f"{end.area:.0f} mm2, {100 * end.area_change:+.1f} % against the pipe"),
-            ("Work the end", f"{end.worked:.0f} mm in"),
+            ("Work the end", f"{held + end.worked:.0f} mm in"),
+            *((("Former goes in", f"{held:g} mm, full size"),) if held else ()),
         ),
         _notes(end),
     )

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from rootgap.geometry.paths import Path
+from rootgap.geometry.pyramid import Pyramid
 from rootgap.layout import Spike
 from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
+from rootgap.patterns.wrap import SIGN
 
 #: How far arcs may lie from the true outline, mm: half of what a file promises.
 TOLERANCE = 0.005
@@ -14,11 +18,13 @@ def spike_pattern(spike: Spike) -> Pattern:
     """Return the flat pattern of a spike, its outside up."""
     made = spike.made
     outline = made.outline(TOLERANCE)
-    labels = [
-        Label("text", _at(fold, 0.7), f"fold {made.fold:.1f}", 2.5, anchor="middle") for fold in made.folds()
-    ]
     low_x, low_y, high_x, high_y = outline.bounds()
-    labels.append(Label("text", (0.5 * (low_x + high_x), high_y - 12.0), spike.id, 3.5, anchor="middle"))
+    # Below the crotches between the lobes, across the folds, which are all alike.
+    clear = min(_at(fold, 1.0)[1] for fold in made.folds())
+    labels = [
+        Label("text", (0.0, share * clear), text, _fitting(text, height, made, share * clear), anchor="middle")
+        for share, text, height in ((0.72, spike.id, 3.5), (0.5, f"fold {made.fold:.1f}", 2.5))
+    ]
     return Pattern(
         spike.id,
         "spike",
@@ -44,6 +50,12 @@ def spike_pattern(spike: Spike) -> Pattern:
         ),
         PlateStock(spike.metal.grade, made.thickness),
     )
+
+
+def _fitting(text: str, height: float, made: Pyramid, up: float) -> float:
+    """Return the height, mm, at most `height`, at which a text stays on the sheet `up` mm from the tip."""
+    side = min(made.count * made.half_turn, np.radians(80.0))
+    return float(min(height, 1.7 * up * np.tan(side) / (SIGN * len(text))))
 
 
 def _at(fold: Path, share: float) -> tuple[float, float]:

@@ -160,8 +160,9 @@ def unrolled(
         ]
     middle = 0.5 * (left + right)
     height = float(np.clip((0.25 * turn - BESIDE) / (SIGN * len(run)), *LETTERING))
-    labels.append(Label("text", (_between(half, seam, middle), 10.0), run, height, anchor="middle"))
-    labels.append(Label("text", (_between(half, seam, middle), 4.0), "datum edge", 2.5, anchor="middle"))
+    # Above the clocks' own words: between two lines of a narrow pipe there is no room beside them.
+    labels.append(Label("text", (_between(half, seam, middle), 12.0), run, height, anchor="middle"))
+    labels.append(Label("text", (_between(half, seam, middle), 7.5), "datum edge", 2.5, anchor="middle"))
     band = np.vstack([cut, cut[::-1] + (0.0, WASTE)])
     return Unrolled(tuple(drawn), tuple(labels), (Path.through(band, closed=True),), diameter, v0)
 

@@ -13,6 +13,7 @@ import rootgap
 from rootgap.joints import Cope
 from rootgap.solids.bodies import common_volume, is_sound
 from rootgap.solids.whole import parts
+from rootgap.writers.sheets.labels import label_box, meets
 
 FILE = Path(__file__).with_name("cones.toml")
 TURN = np.radians(np.arange(0.0, 360.0, 2.0))
@@ -59,6 +60,14 @@ def test_the_root_lies_on_the_cone(copes, run):
         outside = target.r_out + target.taper.out * along / target.length
         assert np.hypot(across, aside) == pytest.approx(outside, abs=1e-5)
     assert (cope.cut(TURN) <= heights.min(axis=1) + 1e-5).all() or cope.prep == "bevel"
+
+
+def test_the_words_of_a_narrow_pipes_wrap_lie_clear_of_each_other(manifold):
+    """NPS 1: 26 mm between two clock lines."""
+    wraps = [pattern for pattern in manifold.patterns if pattern.kind == "wrap"]
+    assert len(wraps) == 3
+    for wrap in wraps:
+        assert not any(meets(label_box(one), label_box(other)) for one, other in itertools.combinations(wrap.labels, 2))
 
 
 def test_the_holes_comb_measures_along_the_slant(manifold, copes):

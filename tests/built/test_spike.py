@@ -88,6 +88,6 @@ def test_its_pattern_read_back(manifold, folder, spike):
     assert [x for x, _ in ends] == pytest.approx([-ends[2][0], 0.0, ends[2][0]], abs=1e-6), "evenly about the middle"
     (pattern,) = [pattern for pattern in manifold.patterns if pattern.name == spike.id]
     words = [label.text for label in pattern.labels]
-    assert sum(word.startswith("fold 88.3") for word in words) == 3
+    assert words == [spike.id, "fold 88.3"], "all three folds are alike"
     assert drawing.query('*[layer=="etch"]'), "its words are scribed"
     assert not [item for item in drawing.query("TEXT") if item.dxf.text.startswith("fold")]

@@ -61,6 +61,10 @@ def test_one_cut_leaves_one_piece_two_cuts_two(tmp_path: Path):
     assert end.left_over == start.left_over == "a piece of 53 deg less the kerf, usable elsewhere"
     assert both.left_over == "two pieces of 26.5 deg less the kerf, usable elsewhere"
     assert elbow(tmp_path, "angle = 86").left_over == "a piece of 4 deg less the kerf, too little to use"
+    # NPS 1-1/2: 13.95 mm from the bend's centre to a short radius elbow's throat, 90.15 to a 3D elbow's.
+    for series, angle, serves in (("SR", 58, False), ("SR", 56, True), ("3D", 86, False), ("3D", 84, True)):
+        left = elbow(tmp_path, f'elbow = "{series}", angle = {angle}').left_over
+        assert left.endswith("usable elsewhere" if serves else "too little to use")
     assert "trim the start to 37 deg: from the factory end 52.5 on the back" in start.made_from
     assert "; then " in both.made_from
     # Which end is cut changes nothing of where it stands.

@@ -59,7 +59,8 @@ def test_an_elbows_own_end_is_marked_on_as_many_meridians_as_asked(tmp_path: Pat
     (cope,) = (joint for joint in made.joints if isinstance(joint, Cope) and joint.branch.run == "elbow")
     (comb,) = (pattern for pattern in made.patterns if pattern.name == "elbow-b.comb")
     facts = dict(comb.facts)
-    rows = {float(name[6:]): float(text.removesuffix(" mm")) for name, text in facts.items() if name.startswith("Clock ")}
+    told = {name: text for name, text in facts.items() if name.startswith("Clock ")}
+    rows = {float(name.removeprefix("Clock ")): float(text.removesuffix(" mm")) for name, text in told.items()}
     assert list(rows) == [360.0 * k / count for k in range(count)]
     assert facts["Throat lies at"] == "clock 0"
     radius, tube = 1.25 * 1.5 * 25.4, cope.branch

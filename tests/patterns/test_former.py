@@ -26,3 +26,11 @@ def test_former(port, said):
     assert facts["Size"] == f"{port.width:.2f} x {port.height:.2f} mm"
     assert pattern.kind in TEMPLATES
     assert dxf_bytes(pattern) == dxf_bytes(pattern)
+
+
+def test_an_end_that_goes_into_the_plate_keeps_its_shape_so_far_and_is_worked_on_from_there():
+    end = formed(Oval(50, 30).shape(), 48.3, 2.77, "in")
+    facts = dict(former_pattern("a", end, "1-1/2 sch 10S", held=10.0).facts)
+    assert facts["Work the end"] == f"{10.0 + end.worked:.0f} mm in"
+    assert facts["Former goes in"] == "10 mm, full size"
+    assert "Former goes in" not in dict(former_pattern("a", end, "1-1/2 sch 10S").facts)

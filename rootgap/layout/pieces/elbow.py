@@ -12,8 +12,9 @@ from rootgap.layout.pieces.base import Site
 from rootgap.spec import ElbowSpec
 from rootgap.stock import PipeStock
 
-#: What is left of an elbow serves elsewhere from this angle on, degrees (common practice, no source).
-LEAST_USABLE = 5.0
+#: What is left of an elbow serves elsewhere where its throat is at least so long, mm, kerf and all: less does not
+#: stand between two welds (common practice, no source).
+LEAST_THROAT = 8.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +47,8 @@ class Elbow(Arc):
         both = self.trim == "both"
         angle = (self.stock_angle - self.angle) / (2.0 if both else 1.0)
         what = f"{'two pieces' if both else 'a piece'} of {angle:.4g} deg less the kerf, "
-        return what + ("usable elsewhere" if angle >= LEAST_USABLE else "too little to use")
+        throat = self.arc(-self.stock.r_out, angle)
+        return what + ("usable elsewhere" if throat >= LEAST_THROAT else "too little to use")
 
     @property
     def made_from(self) -> str:
