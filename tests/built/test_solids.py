@@ -184,13 +184,14 @@ def test_every_stl_is_watertight_and_of_its_parts_volume(built: Path, bodies: di
         assert mesh.volume == pytest.approx(volume(body), rel=0.01), name
 
 
-def test_glb_is_the_step_in_metres(built: Path, bodies: dict[str, cq.Solid]):
+def test_glb_is_the_step_in_metres(built: Path, manifold, bodies: dict[str, cq.Solid]):
     scene = trimesh.load_scene(built / "solids/assembly.glb")
-    box = cq.Compound.makeCompound(list(bodies.values())).BoundingBox()
+    shown = {**bodies, **{part.name: part.body for part in envelope_parts(manifold.layout)}}
+    box = cq.Compound.makeCompound(list(shown.values())).BoundingBox()
     extents = np.array([[box.xmin, box.ymin, box.zmin], [box.xmax, box.ymax, box.zmax]])
     assert scene.bounds == pytest.approx(extents / 1000.0, abs=1e-4)
-    assert set(scene.graph.nodes_geometry) == set(bodies)
-    for name, body in bodies.items():
+    assert set(scene.graph.nodes_geometry) == set(shown)
+    for name, body in shown.items():
         transform, geometry = scene.graph[name]
         box = body.BoundingBox()
         mesh = scene.geometry[geometry].copy().apply_transform(transform)
