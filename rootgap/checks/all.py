@@ -17,6 +17,7 @@ from rootgap.checks.fit import root_gaps
 from rootgap.checks.fixture import fixture_clear, fixture_holds, fixture_lifts_out
 from rootgap.checks.gas import gas_findings
 from rootgap.checks.girth import girths
+from rootgap.checks.grind import grinds
 from rootgap.checks.half import bare_ports, half_stands, split_margins
 from rootgap.checks.land import lands
 from rootgap.checks.landing import landings
@@ -49,6 +50,7 @@ CHECKS = (
     joint_angles,
     branch_sizes,
     crotches,
+    grinds,
     bridges,
     split_margins,
     bore_steps,

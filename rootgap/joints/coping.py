@@ -25,7 +25,7 @@ from rootgap.joints.refusals import (
     reaches,
 )
 from rootgap.layout import Bend, Elbow, Layout, Member, Pie, Run, Side, Straight
-from rootgap.layout.aim import aimed_at
+from rootgap.layout.aim import aimed_at, turns
 from rootgap.spec import LEAST_LAND, CopeEnd, SideStart
 
 #: Two branches that would share less than this, mm, do not crowd.
@@ -90,7 +90,9 @@ def _cope(
     piece = plain(piece, "coped")
     branch = piece.tube if at == "end" else facing(piece.tube, piece.end)
     target = runs[how.target]
-    landing, _ = aimed_at(piece.id, branch, target, how.set_)
+    # What comes after the start of a run cannot turn it.
+    elbow = at == "end" and turns(run.pieces)
+    landing, _ = aimed_at(piece.id, branch, target, how.set_, elbow=elbow)
     cope = Cope(
         # Along the gas, as of any joint; a run may leave and end on the same target.
         f"{run.name}+{target.name}" if at == "end" else f"{target.name}+{run.name}",
@@ -107,11 +109,11 @@ def _cope(
     r_out, r_in = (max(ends) for ends in zip(landing.radii(0.0), landing.radii(landing.length), strict=True))
     limit = r_in - how.clearance if how.set_ == "in" else r_out
     not_larger(cope, limit)
-    leans(cope)
+    leans(cope, elbow=elbow)
     if isinstance(cope.on_target, Saddle):
-        no_graze(cope, cope.on_target, limit)
+        no_graze(cope, cope.on_target, limit, elbow=elbow)
     else:
-        all_meet(cope)
+        all_meet(cope, elbow=elbow)
     return replace(cope, neighbours=tuple(_crowding(cope, before)))
 
 

@@ -14,7 +14,7 @@ from rootgap.joints.ends import Array, CutEnd
 from rootgap.joints.joint import Which
 from rootgap.joints.merge import Merge
 from rootgap.layout import Half, LobedCone, Member, Straight, Tubular
-from rootgap.layout.aim import at_least, onwards, sideways
+from rootgap.layout.aim import at_least, onwards, or_turn, sideways
 
 #: Closer than this, mm, a wall is taken to graze the target's side.
 GRAZE = 0.01
@@ -86,31 +86,33 @@ def _edges(end: CutEnd, theta: Array) -> Array:
     return end.face(theta).min(axis=-1)
 
 
-def leans(cope: Cope) -> None:
-    """Raise GeometryError for a branch that lies too nearly along its target."""
+def leans(cope: Cope, *, elbow: bool) -> None:
+    """Raise GeometryError for a branch that lies too nearly along its target. elbow: whether one comes before."""
     if not LEANS[0] - SURE <= cope.lean <= LEANS[1] + SURE:
         raise GeometryError(
             cope.branch.piece,
             f"leans {cope.lean:.1f} degrees to {cope.target.piece}; allowed {LEANS[0]:g} to {LEANS[1]:g}",
             f"turn it {at_least(max(LEANS[0] - cope.lean, cope.lean - LEANS[1]))} degrees away from the "
-            "target's axis, with the elbow before it",
+            f"target's axis{', with the elbow before it' if elbow else ''}",
         )
 
 
-def no_graze(cope: Cope, saddle: Saddle, limit: float) -> None:
-    """Raise GeometryError for a branch whose side lies too near the target's, of radius `limit` mm."""
+def no_graze(cope: Cope, saddle: Saddle, limit: float, *, elbow: bool) -> None:
+    """Raise GeometryError for a branch whose side lies too near the target's, of radius `limit` mm. elbow: as in
+    `leans`."""
     graze = cope.offset + cope.branch.r_out - limit
     if graze > -GRAZE and cope.offset > GRAZE:
         past = f"{graze:.2f} mm past" if graze > 0 else f"{-graze:.2f} mm short of"
         raise GeometryError(
             cope.branch.piece,
             f"grazes {cope.target.piece}: its side lies {past} the target's (axes {cope.offset:.2f} mm apart)",
-            sideways(saddle, cope.target.run, max(limit - cope.branch.r_out - 1.0, 0.0)),
+            sideways(saddle, cope.target.run, max(limit - cope.branch.r_out - 1.0, 0.0), elbow=elbow),
         )
 
 
-def all_meet(cope: Cope) -> None:
-    """Raise GeometryError for a traced branch any of whose generators passes the target, or runs out before it."""
+def all_meet(cope: Cope, *, elbow: bool) -> None:
+    """Raise GeometryError for a traced branch any of whose generators passes the target, or runs out before it. elbow:
+    as in `leans`."""
     contact = cope.inside if cope.set_ == "in" else cope.on_target
     wall = np.array([cope.branch.r_in, cope.branch.r_out])
     heights = contact.height(_FEW_CLOCKS[:, None], wall)
@@ -122,8 +124,8 @@ def all_meet(cope: Cope) -> None:
         raise GeometryError(
             cope.branch.piece,
             f"its wall passes {cope.target.piece}{ends} at {missing.mean():.0%} of the clocks, clock {clock:.0f} first",
-            f"bring the axes nearer (they are {cope.offset:.1f} mm apart): move run.{cope.target.run}, "
-            "or turn the elbow's clock",
+            f"bring the axes nearer (they are {cope.offset:.1f} mm apart): move run.{cope.target.run}"
+            f"{or_turn(elbow=elbow)}",
         )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,6 +14,7 @@ from rootgap.geometry.frames import Frame
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.tube import Tube
 from rootgap.layout.pieces import Cone, Half, Member, Pie, Reducer, Ring, Sleeve, Straight, Tubular
+from rootgap.layout.pieces.arc import Arc
 from rootgap.layout.run import Run
 
 #: How a branch sits on its target: on its outside, or in a hole up to its bore.
@@ -41,18 +43,28 @@ class _Miss:
     remedy: str
 
 
-def axis_reach(mark: str, frame: Frame, target: Run, set_: SetOn) -> float:
-    """Return how far along `frame` its axis meets `target`, mm. Raises GeometryError."""
-    return aimed_at(mark, Tube("", mark, frame, 0.0, 0.0, FAR), target, set_)[1]
+def turns(pieces: Iterable[Member]) -> bool:
+    """Tell whether any of `pieces` turns the gas, so that its clock says where the next ones point."""
+    return any(isinstance(piece, Arc | Pie) for piece in pieces)
 
 
-def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn) -> tuple[Tube, float]:
+def or_turn(*, elbow: bool) -> str:
+    """Return what a remedy ends with where an `elbow` comes before."""
+    return ", or turn the elbow's clock" if elbow else ""
+
+
+def axis_reach(mark: str, frame: Frame, target: Run, set_: SetOn, before: Sequence[Member]) -> float:
+    """Return how far along `frame`, after the pieces `before`, its axis meets `target`, mm. Raises GeometryError."""
+    return aimed_at(mark, Tube("", mark, frame, 0.0, 0.0, FAR), target, set_, elbow=turns(before))[1]
+
+
+def aimed_at(mark: str, branch: Tube, target: Run, set_: SetOn, *, elbow: bool) -> tuple[Tube, float]:
     """Return the piece of `target` that the axis of `branch` meets first (its bore for a set-in branch), as a side
-    of a joint, and the station there, mm.
+    of a joint, and the station there, mm. elbow: whether one comes before, whose clock may be turned.
 
     Raises GeometryError with the figure that would mend it where the axis meets none, or one that takes no branch.
     """
-    seen = [_meets(branch, piece, target.name, set_) for piece in target.pieces]
+    seen = [_meets(branch, piece, target.name, set_, elbow=elbow) for piece in target.pieces]
     met = [one for one in seen if isinstance(one, _Meeting)]
     if met:
         first = min(met, key=lambda one: one.height)
@@ -73,7 +85,7 @@ def tube_of(piece: Member) -> Tube | None:
     return piece.tube if isinstance(piece, Tubular | Reducer | Cone) else None
 
 
-def _meets(branch: Tube, piece: Member, target: str, set_: SetOn) -> _Meeting | _Miss:
+def _meets(branch: Tube, piece: Member, target: str, set_: SetOn, *, elbow: bool) -> _Meeting | _Miss:
     if isinstance(piece, Ring | Sleeve):
         return _bars(branch, piece)
     tube = None if isinstance(piece, Pie) or (isinstance(piece, Straight) and piece.formed) else tube_of(piece)
@@ -81,7 +93,7 @@ def _meets(branch: Tube, piece: Member, target: str, set_: SetOn) -> _Meeting | 
         return _no_target(piece)
     radius = tube.r_in if set_ == "in" else tube.r_out
     if branch.bending is None and isinstance(piece, Straight | Half):
-        return _straight_meets(branch.frame, piece, radius, target)
+        return _straight_meets(branch.frame, piece, radius, target, elbow=elbow)
     reach = branch.length if branch.bending else FAR
     body = tube.filled(radius)
     height = float(Traced(branch.wall, body, reach).height(0.0, 0.0))
@@ -97,7 +109,7 @@ def _meets(branch: Tube, piece: Member, target: str, set_: SetOn) -> _Meeting | 
     return _Miss(
         by,
         f"its axis passes {by:.1f} mm beside {piece.id}",
-        f"bring run.{target} {at_least(by)} mm nearer, or turn the elbow's clock",
+        f"bring run.{target} {at_least(by)} mm nearer{or_turn(elbow=elbow)}",
     )
 
 
@@ -118,22 +130,25 @@ def _no_target(piece: Member) -> _Miss:
     return _Miss(np.inf, f"{piece.id} is a {piece.kind}, on which nothing can end", "aim at a pipe or a bend beside it")
 
 
-def _straight_meets(frame: Frame, piece: Straight | Half, radius: float, target: str) -> _Meeting | _Miss:
+def _straight_meets(
+    frame: Frame, piece: Straight | Half, radius: float, target: str, *, elbow: bool
+) -> _Meeting | _Miss:
     try:
         saddle = Saddle(frame, piece.start, radius)
     except ValueError:
-        return _Miss(np.inf, f"runs parallel to {piece.id}", "turn its last elbow towards it")
+        remedy = f"{'turn its last elbow' if elbow else 'put an elbow before it,'} towards run.{target}"
+        return _Miss(np.inf, f"runs parallel to {piece.id}", remedy)
     offset = abs(saddle.offset)
     if offset >= piece.stock.r_out:
         past = offset - piece.stock.r_out
         return _Miss(
             past,
             f"passes {past:.1f} mm beside {piece.id} (axes {offset:.1f} mm apart)",
-            sideways(saddle, target, 0.0),
+            sideways(saddle, target, 0.0, elbow=elbow),
         )
     height = float(saddle.height(0.0, 0.0)) if offset < radius else float("nan")
     if not np.isfinite(height):
-        return _Miss(offset - radius, f"meets only the wall of {piece.id}", sideways(saddle, target, 0.0))
+        return _Miss(offset - radius, f"meets only the wall of {piece.id}", sideways(saddle, target, 0.0, elbow=elbow))
     if height <= 0.0:
         what = f"starts {-height:.1f} mm beyond the side of {piece.id}"
         return _Miss(-height, what, onwards(frame, target, -height))
@@ -145,22 +160,20 @@ def _straight_meets(frame: Frame, piece: Straight | Half, radius: float, target:
     return _Miss(
         past,
         f"meets the line of {piece.id} {past:.1f} mm {side} of it",
-        f"lengthen run.{target} by {at_least(past)} mm at its {end}, or turn the elbow's clock",
+        f"lengthen run.{target} by {at_least(past)} mm at its {end}{or_turn(elbow=elbow)}",
     )
 
 
-def sideways(saddle: Saddle, target: str, offset: float) -> str:
+def sideways(saddle: Saddle, target: str, offset: float, *, elbow: bool) -> str:
     """Return the remedy that brings a saddle's axes to `offset` mm apart: which way the run `target`
-    must move, and how far, along the one axis that does it best."""
+    must move, and how far, along the one axis that does it best. elbow: as in `aimed_at`."""
     across = np.cross(saddle.target.axis, saddle.branch.axis)
     across = across / np.linalg.norm(across)
     apart = float((saddle.branch.origin - saddle.target.origin) @ across)
     axis = int(np.argmax(np.abs(across)))
     move = (apart - np.copysign(offset, apart)) / across[axis]
-    return (
-        f"move run.{target} by {'-' if move < 0 else '+'}{at_least(abs(move))} mm in {'xyz'[axis]}, "
-        "or turn the elbow's clock"
-    )
+    sign = "-" if move < 0 else "+"
+    return f"move run.{target} by {sign}{at_least(abs(move))} mm in {'xyz'[axis]}{or_turn(elbow=elbow)}"
 
 
 def onwards(frame: Frame, target: str, by: float) -> str:

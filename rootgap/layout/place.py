@@ -403,7 +403,7 @@ def _placed(member: _Member, yard: _Yard) -> Run:
             continue
         mark = f"{name}-{_letters(len(pieces))}"
         last = index + 1 == len(specs)
-        reach = partial(axis_reach, mark, frame, yard.runs[cope.cope], cope.set_) if cope and last else None
+        reach = partial(axis_reach, mark, frame, yard.runs[cope.cope], cope.set_, pieces) if cope and last else None
         marks = partial(_mark, name, len(pieces))
         mouth = None if pieces else _mouth(member.begins, yard)
         made_of = as_measured(bought, getattr(piece, "measured", None))

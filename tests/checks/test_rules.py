@@ -15,11 +15,13 @@ from rootgap.checks.angle import joint_angles, saw_angles
 from rootgap.checks.bridge import between, bridges
 from rootgap.checks.crotch import crotches
 from rootgap.checks.finding import at_least, at_most, folded, worst
+from rootgap.checks.grind import grinds
 from rootgap.checks.size import branch_sizes
 from rootgap.checks.step import bore_radii, bore_steps
 from rootgap.geometry.frames import Frame, rotated, unit
 from rootgap.geometry.tube import Bending, Tube
 from rootgap.joints import Cope
+from rootgap.joints.bevel import Bevel
 
 CLOCKS = np.radians(np.arange(0.0, 360.0, 1.0))
 LOG = Frame.looking((0, 0, 0), (1, 0, 0), (0, 0, 1))
@@ -86,6 +88,31 @@ class TestBranchSize:
         assert "stock of at least 53.7 mm for run.log" in finding.advice
         (mended,) = found(branch_sizes, branch(log(53.7 / 2), 500.0, 24.15))
         assert mended.verdict == "pass"
+
+
+class TestGrind:
+    """On the middle of a log its section along both axes is a straight line: a face at the grind g stands g + lean - 90
+    over the acute side, and the obtuse side must be ground 90 - lean to clear."""
+
+    @pytest.mark.parametrize("lean", [18.0, 25.0, 45.0, 160.0])
+    def test_the_obtuse_side_is_ground_as_far_as_the_branch_leans(self, lean: float):
+        (finding,) = found(grinds, branch(log(), 500.0, lean=lean))
+        wanted = abs(90.0 - lean)
+        assert finding.value == pytest.approx(wanted, abs=1e-6)
+        assert finding.verdict == ("pass" if wanted <= 70.0 else "warn")
+        assert f"turn it {wanted - 70.0:.1f} deg nearer square" in finding.advice or wanted <= 70.0
+
+    @pytest.mark.parametrize(("lean", "least"), [(40.0, 20.0), (60.0, 40.0), (70.0, 45.0)])
+    def test_the_acute_side_opens_no_farther_than_a_grind_of_70(self, lean: float, least: float):
+        joint = replace(branch(log(), 500.0, lean=lean), bevel=Bevel(0.0, 45.0))
+        steepest, groove = found(grinds, joint)
+        assert steepest.value <= 70.0
+        assert groove.value == pytest.approx(least, abs=1e-6)
+        assert groove.verdict == ("pass" if least == 45.0 else "warn")
+        assert f"turn it {45.0 - least:.1f} deg nearer square" in groove.advice or least == 45.0
+
+    def test_a_square_end_is_not_ground(self):
+        assert found(grinds, replace(branch(log(), 500.0, lean=18.0), prep="square")) == []
 
 
 class TestCrotch:
