@@ -111,15 +111,16 @@ class Manifold:
         return solid_assembly(self.layout, self.joints)
 
     def fixture_solid(self) -> cq.Assembly:
-        """Return the plates that hold the work while it is tacked as a CadQuery assembly in the engine frame, mm.
+        """Return the plates that hold the work while it is tacked as a CadQuery assembly in the engine frame, mm: those
+        of every fixture, for the file may ask for one a head flange.
 
         Raises LookupError where the file asks for none, and KernelError where a body is not sound.
         """
         from rootgap.solids import fixture_assembly
 
-        if self.layout.fixture is None:
+        if not self.layout.fixtures:
             raise LookupError("the parameter file has no [fixture]")
-        return fixture_assembly(self.layout)
+        return fixture_assembly(self.layout, self.layout.fixtures)
 
     def solids_below(self, out: Path | str = "out") -> tuple[str, ...]:
         """Return the solids of the last build below `out`, paths from its folder: `templates` leaves them out."""

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from rootgap.checks.finding import Finding, at_least, at_most
 from rootgap.checks.gap import Cover, covers_of, gap
 from rootgap.geometry.distance import Prism
-from rootgap.geometry.frames import unit
+from rootgap.geometry.freedom import ways_out
 from rootgap.joints import Joint, cut_ends
 from rootgap.layout import Fixture, FixturePlate, Layout
 
@@ -25,15 +25,15 @@ TOUCH = -0.05
 SPACING = 4.0
 #: The work is looked at lifted by this much more each time, mm, at first and further up.
 FIRST, STEP, FINE = 1.0, 6.0, 6.0
-#: Directions that differ by less than this, no unit, are one; the same for a push that is none.
-SAME = 1e-9
 
 
 def fixture_clear(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the worst overlap, mm, of a plate of the fixture with the work or with another plate."""
-    fixture = layout.fixture
-    if fixture is None:
-        return
+    for fixture in layout.fixtures:
+        yield from _clear(fixture, joints)
+
+
+def _clear(fixture: Fixture, joints: Sequence[Joint]) -> Iterator[Finding]:
     covers, worst, between = _covers(fixture, joints), 0.0, "all plates"
     for plate in fixture.plates:
         for mark, cover in covers.items():
@@ -54,9 +54,11 @@ def fixture_clear(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
 
 def fixture_lifts_out(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for how deep the work runs into a plate, mm, as it is lifted off the base."""
-    fixture = layout.fixture
-    if fixture is None:
-        return
+    for fixture in layout.fixtures:
+        yield from _lifts_out(fixture, joints)
+
+
+def _lifts_out(fixture: Fixture, joints: Sequence[Joint]) -> Iterator[Finding]:
     covers, worst, between = _covers(fixture, joints), 0.0, "all plates"
     for plate in fixture.plates[1:]:
         top = float((plate.corners @ fixture.load).max())
@@ -78,9 +80,11 @@ def fixture_lifts_out(layout: Layout, joints: Sequence[Joint]) -> Iterator[Findi
 
 def fixture_holds(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for each run of the fixture: in how many directions it can move though nothing lifts it."""
-    fixture = layout.fixture
-    if fixture is None:
-        return
+    for fixture in layout.fixtures:
+        yield from _holds(fixture, joints)
+
+
+def _holds(fixture: Fixture, joints: Sequence[Joint]) -> Iterator[Finding]:
     for name, held in fixture.held.items():
         normals = np.vstack([*(push.normals for push in held.pushes), -fixture.load[None]])
         free = ways_out(normals)
@@ -97,30 +101,6 @@ def fixture_holds(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
             f"{way}: {cure}",
             "warn",
         )
-
-
-def ways_out(normals: Array) -> list[Array]:
-    """Return the directions, (3,), in which a body can move that is pushed along `normals`, (n, 3): none where they
-    positively span space.
-
-    Source: a direction d is free where n.d >= 0 for every push n. Such directions form a cone; one of less than full
-    rank holds a line, square to all pushes, and any other has its edges where two pushes stand square to d.
-
-    >>> ways_out(np.array([[1.0, 0, 0], [-1.0, 0, 0], [0, 1.0, 0], [0, -1.0, 0], [0, 0, 1.0]]))[0].round(3).tolist()
-    [0.0, 0.0, 1.0]
-    >>> ways_out(np.vstack([np.eye(3), -np.ones((1, 3))]))
-    []
-    """
-    _, sizes, directions = np.linalg.svd(normals)
-    missing = directions[int((sizes > SAME).sum()) :]
-    edges = [np.cross(one, other) for one, other in combinations(normals, 2)]
-    tried = [*missing, *(unit(edge) for edge in edges if np.linalg.norm(edge) > SAME)]
-    free: list[Array] = []
-    for direction in (sign * each for each in tried for sign in (1.0, -1.0)):
-        fresh = all(float(direction @ other) < 1.0 - SAME for other in free)
-        if fresh and float((normals @ direction).min()) > -SAME:
-            free.append(direction)
-    return free
 
 
 def _told(direction: Array) -> str:

@@ -18,7 +18,7 @@ from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
 from rootgap.layout.divider import place_divider
 from rootgap.layout.envelope import Envelope, place_envelopes
-from rootgap.layout.fixture import Fixture, place_fixture
+from rootgap.layout.fixture import Fixture, place_fixtures
 from rootgap.layout.keepout import Keepout, place_keepouts
 from rootgap.layout.motion import Motion, place_motion
 from rootgap.layout.onsheet import hold_pieces
@@ -71,8 +71,8 @@ _CIRCLE = "these runs start at or end on each other in a circle"
 class Layout:
     """Everything placed. runs by name, in the order of the file; plates: all flanges by name;
     collectors and salvaged pieces by name; keepouts: bodies that metal stays clear of, by name; dividers: plates
-    that part the gas, by name; table: that plates are cut on, None where the file names none; fixture: what holds
-    it while it is tacked, None where none is asked for; motion: of the engine against the chassis; heat: how hot
+    that part the gas, by name; table: that plates are cut on, None where the file names none; fixtures: what
+    holds it while it is tacked, one for each head flange; motion: of the engine against the chassis; heat: how hot
     the parts get; envelopes: turbos and gates that stand on its flanges."""
 
     name: str
@@ -84,7 +84,7 @@ class Layout:
     dividers: Mapping[str, Divider] = field(default_factory=dict)
     salvages: Mapping[str, Salvage] = field(default_factory=dict)
     table: TablePart | None = None
-    fixture: Fixture | None = None
+    fixtures: tuple[Fixture, ...] = ()
     motion: Motion = field(default_factory=Motion)
     heat: HeatSpec = field(default_factory=HeatSpec)
     envelopes: tuple[Envelope, ...] = ()
@@ -96,8 +96,8 @@ class Layout:
 
     @property
     def tools(self) -> tuple[FixturePlate, ...]:
-        """The plates of the fixture, the base first; none where there is none."""
-        return self.fixture.plates if self.fixture else ()
+        """The plates of all fixtures, each one's base first."""
+        return tuple(plate for fixture in self.fixtures for plate in fixture.plates)
 
     @property
     def begun(self) -> tuple[str, ...]:
@@ -196,7 +196,7 @@ def lay_out(assembly: Assembly) -> Layout:
         dividers,
         yard.salvages,
         assembly.table,
-        place_fixture(assembly.fixture, yard.runs, yard.plates) if assembly.fixture else None,
+        place_fixtures(assembly.fixture, yard.runs, yard.plates) if assembly.fixture else (),
         place_motion(assembly.mounts, heads),
         assembly.heat,
         place_envelopes(assembly.turbo, assembly.wastegate, yard.plates, begun),
@@ -221,9 +221,7 @@ def _yard(assembly: Assembly, members: Mapping[str, _Member]) -> _Yard:
             if name in begun
         },
         {
-            name: place_collector(
-                name, spec, _last_stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks)
-            )
+            name: place_collector(name, spec, _last_stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks))
             for name, spec in assembly.collector.items()
         },
         {name: Salvage(name, spec, _pose(spec, banks)) for name, spec in assembly.salvage.items()},

@@ -61,7 +61,7 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
     standing = {joint.after: joint for joint in joints if isinstance(joint, OutletWeld)}
     sheets = [pattern for piece in pieces.values() for pattern in _sheets(piece, standing)]
-    tacked = fixture_patterns(layout.fixture) if layout.fixture else ()
+    tacked = [pattern for fixture in layout.fixtures for pattern in fixture_patterns(fixture)]
     whole = (*flats, *holes, *ends, *trims, *pies, *sheets, *spikes, *tacked)
     return tuple(for_table(pattern, layout.table) for pattern in whole)
 

@@ -33,6 +33,7 @@ from rootgap.layout import (
     Disc,
     Divider,
     Elbow,
+    Fixture,
     FixturePlate,
     Flat,
     Half,
@@ -224,9 +225,7 @@ def _coped_bend(piece: Elbow | Bend, cope: Cope) -> cq.Solid:
         slope = (face[:, ring] - face[:, inwards]) / (radii[ring] - radii[inwards])
         face[:, ring] += slope * over
         radii[ring] += over
-    rings = [
-        cope.branch.wall.points(theta, np.full(theta.shape, radius), face[:, j]) for j, radius in enumerate(radii)
-    ]
+    rings = [cope.branch.wall.points(theta, np.full(theta.shape, radius), face[:, j]) for j, radius in enumerate(radii)]
     kept = piece.start.origin + 0.5 * (r_in + r_out) * piece.start.ref
     return bodies.coped_elbow(WHOLE[type(piece)](piece), rings, kept, part=piece.id)
 
@@ -238,9 +237,7 @@ def _straight(piece: Straight) -> cq.Solid:
 
 
 def _arc(piece: Elbow | Bend) -> cq.Solid:
-    return bodies.elbow(
-        piece.start, piece.radius, piece.angle, piece.clock, piece.stock.r_out, piece.stock.r_in
-    )
+    return bodies.elbow(piece.start, piece.radius, piece.angle, piece.clock, piece.stock.r_out, piece.stock.r_in)
 
 
 def _pie(piece: Pie) -> cq.Solid:
@@ -339,8 +336,7 @@ def edge_clocks(end: CutEnd) -> tuple[Array, NDArray[np.intp]]:
     ends = np.append(corners[1:], corners[0] + 2.0 * np.pi)
     counts = np.maximum(np.ceil((ends - corners) / STEP).astype(np.intp), FEWEST_STEPS)
     theta = [
-        np.linspace(start, end, count, endpoint=False)
-        for start, end, count in zip(corners, ends, counts, strict=True)
+        np.linspace(start, end, count, endpoint=False) for start, end, count in zip(corners, ends, counts, strict=True)
     ]
     return np.concatenate(theta), np.cumsum(counts) - counts
 
@@ -392,15 +388,16 @@ def solid_assembly(layout: Layout, joints: Sequence[Joint]) -> cq.Assembly:
     return assembly(layout.name, [*parts(layout, joints), *envelope_parts(layout)])
 
 
-def fixture_parts(layout: Layout) -> Iterator[Part]:
-    """Yield every plate of the fixture of `layout`, none where it has none. Raises KernelError."""
-    for plate in layout.tools:
-        yield Part(plate.id, body(plate, ()), FIXTURE, "fixture", body_key(plate, ()))
+def fixture_parts(fixtures: Sequence[Fixture]) -> Iterator[Part]:
+    """Yield every plate of `fixtures`. Raises KernelError."""
+    for fixture in fixtures:
+        for plate in fixture.plates:
+            yield Part(plate.id, body(plate, ()), FIXTURE, fixture.mark, body_key(plate, ()))
 
 
-def fixture_assembly(layout: Layout) -> cq.Assembly:
-    """Return the fixture of `layout` as an assembly in the engine frame, mm. Raises KernelError."""
-    return assembly(f"{layout.name}-fixture", list(fixture_parts(layout)))
+def fixture_assembly(layout: Layout, fixtures: Sequence[Fixture]) -> cq.Assembly:
+    """Return `fixtures` of `layout` as an assembly in the engine frame, mm. Raises KernelError."""
+    return assembly(f"{layout.name}-fixture", list(fixture_parts(fixtures)))
 
 
 def _step(part: Part) -> bytes:
@@ -458,10 +455,10 @@ def write_solids(
     standing = list(envelope_parts(layout))
     write_file(folder / "assembly.step", _assembly_step("assembly.step", layout.name, [*made, *standing]))
     yield "assembly.step", "assembly", layout.name, "mm"
-    if layout.fixture:
-        plates = list(fixture_parts(layout))
-        write_file(folder / "fixture.step", _assembly_step("fixture.step", f"{layout.name}-fixture", plates))
-        yield "fixture.step", "fixture", layout.name, "mm"
+    for fixture in layout.fixtures:
+        file, plates = f"{fixture.mark}.step", list(fixture_parts([fixture]))
+        write_file(folder / file, _assembly_step(file, f"{layout.name}-{fixture.mark}", plates))
+        yield file, "fixture", layout.name, "mm"
     meshes = [_meshed(part) for part in made]
     write_glb(assembly(layout.name, [*meshes, *map(_meshed, standing)], mesh=True), folder / "assembly.glb")
     yield "assembly.glb", "assembly", layout.name, "m"

@@ -75,7 +75,7 @@ class FixtureSpec(Model):
     room: Small = Field(default=SEAT_ROOM, description="round a pipe in its seat")
     flange: str | None = Field(
         default=None,
-        description="the flange that bolts to the base; the one that runs begin on if left out",
+        description="the flange that bolts to the base; if left out, each that runs begin on has a fixture of its own",
         examples=["head"],
     )
     runs: Names = Field(

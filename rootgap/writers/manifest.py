@@ -77,9 +77,7 @@ class FileEntry:
         return {key: value for key, value in asdict(self).items() if value is not None}
 
 
-def file_entry(
-    path: str, kind: str, part: str, units: str, data: bytes, entities: int | None = None
-) -> FileEntry:
+def file_entry(path: str, kind: str, part: str, units: str, data: bytes, entities: int | None = None) -> FileEntry:
     """Return the entry of a file that holds `data`."""
     return FileEntry(path, kind, part, units, hashlib.sha256(data).hexdigest(), entities)
 
@@ -105,7 +103,7 @@ def manifest_bytes(
         "files": [entry.record() for entry in files],
         "pieces": [_piece(piece) for piece in layout.pieces()],
         **({"envelopes": [each.record() for each in layout.envelopes]} if layout.envelopes else {}),
-        **({"fixture": _fixture(layout.fixture)} if layout.fixture else {}),
+        **({"fixtures": [_fixture(each) for each in layout.fixtures]} if layout.fixtures else {}),
         "joints": [_joint(joint, layout, paper) for joint in joints],
         **({"sheets": [_sheet(sheet) for sheet in sheets]} if sheets else {}),
         "gas": gas_of(layout, joints).record(),
@@ -127,6 +125,7 @@ def _fixture(fixture: Fixture) -> dict[str, Any]:
     """Return where every plate of the fixture stands and what holds each run. `load`: the direction in which the work
     lifts out; `fit`: room a side between tab and slot, `room` round a pipe in its seat."""
     return {
+        "mark": fixture.mark,
         "flange": fixture.work.head.id,
         "load": _numbers(fixture.load),
         "fit": fixture.fit,

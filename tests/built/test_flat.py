@@ -144,8 +144,10 @@ def test_cut_and_hole_close_on_each_other_in_space(built: Path, copes: list[dict
 
 def test_every_dxf_is_clean(built: Path, manifest: dict):
     files = [entry for entry in manifest["files"] if entry["path"].endswith(".dxf")]
-    # Two plates, four wraps, one wrap of holes, four trimmed elbows, the sheet of both plates.
-    assert len(files) == 2 + 4 + 1 + 4 + 1
+    # Two plates, four wraps, one wrap of holes, four trimmed elbows, the fixture's plates, and a sheet of them and
+    # one of the flanges.
+    (fixture,) = manifest["fixtures"]
+    assert len(files) == 2 + 4 + 1 + 4 + len(fixture["plates"]) + 2
     for entry in files:
         document = ezdxf.readfile(built / entry["path"])
         auditor = document.audit()
@@ -240,7 +242,8 @@ def test_the_manifest_lists_every_file_with_its_digest(built: Path, manifest: di
 def test_the_cut_list_has_a_row_a_piece(built: Path, manifest: dict):
     with (built / "cutlist.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    assert [row["mark"] for row in rows] == [piece["id"] for piece in manifest["pieces"]]
+    (fixture,) = manifest["fixtures"]
+    assert [row["mark"] for row in rows] == [piece["id"] for piece in (*manifest["pieces"], *fixture["plates"])]
     for row in rows:
         assert float(row["mass_kg"]) > 0
         for template in filter(None, row["template"].split("; ")):

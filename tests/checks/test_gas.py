@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,7 +16,8 @@ from rootgap.layout import Cap
 from rootgap.manifold import Manifold
 
 ROOT = Path(__file__).parent.parent.parent
-SIX = (ROOT / "assemblies" / "hill-climb-six.toml").read_text(encoding="utf-8")
+#: The demo, without what holds it while it is tacked.
+SIX = (ROOT / "assemblies" / "hill-climb-six.toml").read_text(encoding="utf-8").partition("[fixture]")[0]
 #: Edge of a cube, mm: below the thickness of the divider, so that no row of cubes passes it.
 CUBE = 2.0
 
@@ -24,9 +26,7 @@ CUBE = 2.0
 def workspace(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("shop")
     (folder / "assemblies").mkdir()
-    (folder / "parts").mkdir()
-    for part in (ROOT / "parts").glob("*.toml"):
-        (folder / "parts" / part.name).write_bytes(part.read_bytes())
+    shutil.copytree(ROOT / "parts", folder / "parts")
     return folder
 
 

@@ -16,7 +16,7 @@ from rootgap.geometry.convex import Convex
 from rootgap.geometry.distance import Frustum
 from rootgap.geometry.frames import Frame, vector
 from rootgap.geometry.passages import Lobed, towards, transition_volume
-from rootgap.geometry.paths import Circle
+from rootgap.geometry.paths import Circle, Path
 from rootgap.geometry.transition import SPACING, transition
 from rootgap.geometry.transition import Transition as Passage
 from rootgap.geometry.tube import Taper, Tube
@@ -85,6 +85,10 @@ class Sheet:
     def least_area(self) -> float:
         """The bore's least area, mm2."""
         return self.made.least_area[0]
+
+    def bore(self, along: float) -> Path:
+        """Return its bore `along` mm from its start, x away from the start's side and y along its ref."""
+        return self.made.section(along / self.length)
 
     def skin(self, span: Span | None = None) -> Skin:
         """Return a map over the outside. span (mm) is of no use here."""

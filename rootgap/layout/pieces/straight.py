@@ -8,10 +8,11 @@ from typing import Any, ClassVar, Literal
 import numpy as np
 
 from rootgap.errors import GeometryError
-from rootgap.geometry.convex import convex
+from rootgap.geometry.convex import blended, convex
 from rootgap.geometry.distance import Body, Rod
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.passages import formed_volume, round_rim
+from rootgap.geometry.paths import Path
 from rootgap.geometry.transition import Formed, Transition, formed
 from rootgap.geometry.tube import Tube
 from rootgap.layout.pieces.base import Array, Mouth, Site, Skin, Span
@@ -59,6 +60,14 @@ class Straight:
     def worked(self) -> float:
         """How far in from its start it is worked, mm: nought where it is round."""
         return self.held + self.formed.worked if self.formed else 0.0
+
+    def bore(self, along: float) -> Path:
+        """Return its bore `along` mm from its start, x away from the start's side and y along its ref."""
+        rim = round_rim(self.stock.r_in)
+        if not self.formed:
+            return rim.path()
+        share = np.clip((along - self.held) / (self.worked - self.held), 0.0, 1.0)
+        return blended(convex(self.formed.bore), rim, float(share)).path()
 
     @property
     def filled(self) -> Body:
@@ -120,9 +129,7 @@ class Straight:
     def _formed_skin(self, end: Formed) -> Skin:
         """Return a map over the outside: v goes through the part in the opening, the worked part and the rest."""
         rim, r_out, start = convex(end.outside), self.stock.r_out, self.start
-        taper = ruled_skin(
-            start.advanced(self.held), Transition(rim, round_rim(r_out), self.worked - self.held, 0.0)
-        )
+        taper = ruled_skin(start.advanced(self.held), Transition(rim, round_rim(r_out), self.worked - self.held, 0.0))
         knots = np.array([0.0, self.held, self.worked, self.length])
         shares = np.array([0.0, 0.1, 0.5, 1.0])
 
@@ -156,9 +163,7 @@ def place_straight(spec: StraightSpec, site: Site) -> Straight:
             f"make it at least {np.ceil(10.0 * end.worked) / 10.0:.1f} mm",
         )
     held = site.mouth.depth if spec.formed == "in" else 0.0
-    return Straight(
-        site.mark, site.run, site.stock, site.start.advanced(-held), length + held, fills, end, held
-    )
+    return Straight(site.mark, site.run, site.stock, site.start.advanced(-held), length + held, fills, end, held)
 
 
 def _formed(sits: Literal["on", "in"], site: Site, mouth: Mouth) -> Formed:
