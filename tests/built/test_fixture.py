@@ -55,12 +55,13 @@ def plates(fixture):
 
 @pytest.fixture(scope="module")
 def solids(fixture):
-    return {part.name: part.body for part in fixture_parts([fixture])}
+    # Copies: a boolean leaves marks on the bodies that it is given, and these are kept for the files.
+    return {part.name: part.body.copy() for part in fixture_parts([fixture])}
 
 
 @pytest.fixture(scope="module")
 def work(manifold):
-    return {part.name: part.body for part in parts(manifold.layout, manifold.joints)}
+    return {part.name: part.body.copy() for part in parts(manifold.layout, manifold.joints)}
 
 
 @pytest.fixture(scope="module")
