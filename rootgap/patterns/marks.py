@@ -20,7 +20,7 @@ from rootgap.geometry.paths import Path
 from rootgap.geometry.tube import Tube
 from rootgap.joints import Cope
 from rootgap.patterns.pattern import Drawn, Label, Pattern
-from rootgap.patterns.wrap import after_cut, cope_facts, developed_diameter, size_text, stock_notes, tab
+from rootgap.patterns.wrap import after_cut, cope_facts, developed_diameter, fitting_facts, size_text, stock_notes, tab
 from rootgap.stock import PipeStock
 
 Array = NDArray[np.float64]
@@ -87,7 +87,13 @@ def holes_comb(copes: Sequence[Cope], stock: PipeStock, paper: float) -> Pattern
         count,
         fingers,
         f"{target.run}: this edge up, on the end where the gas starts",
-        (("Part", f"{target.piece}, make 1"), ("Outside and wall", size_text(stock)), *_throat(target), *rows),
+        (
+            ("Part", f"{target.piece}, make 1"),
+            ("Outside and wall", size_text(stock)),
+            *_throat(target),
+            *fitting_facts(copes),
+            *rows,
+        ),
         (
             "Band square round the end where the gas starts; fingers along the outside. Join the marks.",
             "Hold the torch along the branch's axis.",

@@ -372,6 +372,7 @@ def cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tupl
         ("Weld length", f"{cope.weld_length:.1f} mm"),
         ("Largest root gap", f"{cope.root_gap_max:.2f} mm"),
         *((("Fitted after", ", ".join(other.run for other in cope.neighbours)),) if cope.neighbours else ()),
+        *((("Shares a plane with", ", ".join(mate.run for mate in cope.shares)),) if cope.shares else ()),
         *bevel_facts(cope.bevel_schedule, cope.bevel, cope.at),
     )
 
@@ -395,7 +396,21 @@ def _degrees(values: Sequence[float]) -> str:
 def hole_facts(copes: Sequence[Cope], above: float | None = None) -> tuple[tuple[str, str], ...]:
     """Return the rows that say where each hole lies, stations in mm, clocks in degrees. above: station of a datum
     from which they are measured back, None where it is the start."""
-    return tuple((f"Hole for {cope.called}", _hole_fact(cope, above)) for cope in copes)
+    return (*((f"Hole for {cope.called}", _hole_fact(cope, above)) for cope in copes), *fitting_facts(copes))
+
+
+def fitting_facts(copes: Sequence[Cope]) -> tuple[tuple[str, str], ...]:
+    """Return the row that says in which order the branches of one target are fitted; none where any order serves."""
+    if not any(cope.neighbours for cope in copes):
+        return ()
+    left, order = list(copes), list[Cope]()
+    while left:
+        waiting = {cope.branch.piece for cope in left}
+        # What copes onto another was placed after it, so that there is always one that waits for none.
+        first = next(cope for cope in left if not waiting & {other.piece for other in cope.neighbours})
+        left.remove(first)
+        order.append(first)
+    return (("Fit in this order", ", ".join(cope.called for cope in order)),)
 
 
 def _hole_fact(cope: Cope, above: float | None) -> str:

@@ -129,3 +129,8 @@ def test_a_hole_is_measured_from_the_end_that_is_square(manifold):
     """The mitre takes the second length's start, so that its gas end is the datum; it has no hole: the first has."""
     holes = next(pattern for pattern in manifold.patterns if pattern.name == "log-a.holes")
     assert any(label.text == "datum edge, gas comes in here" for label in holes.labels)
+
+
+def test_branches_that_share_a_plane_name_each_other(manifold):
+    facts = {pattern.name: dict(pattern.facts) for pattern in manifold.patterns}
+    assert (facts["a-a.wrap"]["Shares a plane with"], facts["b-a.wrap"]["Shares a plane with"]) == ("b", "a")

@@ -107,3 +107,18 @@ def test_the_comb_carries_the_arcs_along_the_elbows_outside(manifold, tmp_path):
     space = ezdxf.readfile(folder / joint["cut"]["file"]).modelspace()
     tips = sorted(max(y for _, y in e.get_points("xy")) for e in space.query("LWPOLYLINE") if e.dxf.layer == "cut")
     assert tips == pytest.approx(sorted(arc for _, arc in joint["cut"]["meridians"]), abs=1e-6)
+
+
+def test_the_templates_say_who_is_fitted_first(tmp_path):
+    """As the file has it, c before d; with an order, d before c."""
+    for order, first, second in (("", "c", "d"), (", order = 1", "d", "c")):
+        text = FILE.read_text(encoding="utf-8").replace('"log", prep = "bevel" }', f'"log", prep = "bevel"{order} }}')
+        file = tmp_path / "curved.toml"
+        file.write_text(text, encoding="utf-8")
+        facts = {pattern.name: dict(pattern.facts) for pattern in rootgap.load(file).patterns}
+        assert facts[f"{second}-a.wrap"]["Fitted after"] == first
+        assert "Fitted after" not in facts[f"{first}-a.wrap"]
+        fitted = facts["log-a.holes"]["Fit in this order"].split(", ")
+        assert sorted(fitted) == ["b", "c", "d"]
+        assert fitted.index(first) < fitted.index(second)
+        assert "Fit in this order" not in facts["log-b.comb"], "one hole alone"
