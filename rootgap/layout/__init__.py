@@ -34,6 +34,7 @@ from rootgap.layout.pieces import (
     Tubular,
 )
 from rootgap.layout.place import Layout, Placer, lay_out
+from rootgap.layout.route import Sought
 from rootgap.layout.run import After, Face, Outlet, Port, Run, Salvage, Salvaged, Side
 
 __all__ = [
@@ -73,6 +74,7 @@ __all__ = [
     "Salvaged",
     "Side",
     "Sleeve",
+    "Sought",
     "Spike",
     "Straight",
     "Tongue",

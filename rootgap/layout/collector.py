@@ -37,6 +37,13 @@ class Collector:
         """What that plane leaves of the legs."""
         return LobedOpening(len(self.spec.legs), self.spec.half_angle, self.outlet)
 
+    @property
+    def parted(self) -> float:
+        """How far from the apex along a leg, mm, it is clear of the one beside it. Source: elementary."""
+        half, turn = math.radians(self.spec.half_angle), 2.0 * math.pi / len(self.spec.legs)
+        between = math.acos(math.cos(half) ** 2 + math.sin(half) ** 2 * math.cos(turn))
+        return self.stock.r_out / math.tan(0.5 * between)
+
     def leg(self, run: str) -> Frame:
         """Return the frame, mm, at the apex on the axis of the leg that `run` is."""
         return leg_frame(self.apex, len(self.spec.legs), self.spec.half_angle, self.spec.legs.index(run), 0.0)

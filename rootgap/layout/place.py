@@ -40,6 +40,7 @@ from rootgap.layout.pieces import (
     Tubular,
     place_disc,
 )
+from rootgap.layout.route import Ends, Sought, Surroundings, landings, seek
 from rootgap.layout.run import After, Begins, Face, Outlet, Port, Run, Salvage, Salvaged, Side, flanges_of
 from rootgap.spec import (
     Assembly,
@@ -59,6 +60,7 @@ from rootgap.spec.fields import LEAST_BEND
 from rootgap.spec.mount import HeatSpec
 from rootgap.spec.order import aimed, following
 from rootgap.spec.pieces import PieceSpec
+from rootgap.spec.route import Landing, RouteSpec
 from rootgap.spec.table import TablePart
 from rootgap.stock import PipeStock
 
@@ -73,7 +75,8 @@ class Layout:
     collectors and salvaged pieces by name; keepouts: bodies that metal stays clear of, by name; dividers: plates
     that part the gas, by name; table: that plates are cut on, None where the file names none; fixtures: what
     holds it while it is tacked, one for each head flange; motion: of the engine against the chassis; heat: how hot
-    the parts get; envelopes: turbos and gates that stand on its flanges."""
+    the parts get; envelopes: turbos and gates that stand on its flanges; sought: the ways of the runs whose pieces
+    were to be found, by name."""
 
     name: str
     title: str
@@ -88,6 +91,7 @@ class Layout:
     motion: Motion = field(default_factory=Motion)
     heat: HeatSpec = field(default_factory=HeatSpec)
     envelopes: tuple[Envelope, ...] = ()
+    sought: Mapping[str, Sought] = field(default_factory=dict)
 
     @cached_property
     def members(self) -> Mapping[str, Member]:
@@ -137,13 +141,15 @@ class _Member:
     @property
     def reaches(self) -> str | None:
         """The name of the flange that it finds its way to, None where it ends on none, or places it."""
-        last = self.spec.last
-        return last.flange if isinstance(last, FlangeEnd) and aimed(self.spec.pieces) else None
+        last, sought = self.spec.last, self.spec.sought
+        finds = bool(aimed(self.spec.pieces)) if sought is None else sought.to is None
+        return last.flange if isinstance(last, FlangeEnd) and finds else None
 
 
 @dataclass(frozen=True, eq=False)
 class _Yard:
-    """What stands so far. stocks: of the file, by name."""
+    """What stands so far. stocks: of the file, by name; heads: the flanges that runs begin on; few: ways to look for at
+    least, of each run whose pieces are to be found; sought: those that were."""
 
     assembly: Assembly
     stocks: Mapping[str, PipeStock]
@@ -152,17 +158,30 @@ class _Yard:
     collectors: Mapping[str, Collector]
     salvages: Mapping[str, Salvage]
     runs: dict[str, Run]
+    heads: tuple[Plate, ...]
+    few: int
+    sought: dict[str, Sought] = field(default_factory=dict)
+
+    @cached_property
+    def keepouts(self) -> Mapping[str, Keepout]:
+        """What metal stays clear of, by name. Raises GeometryError."""
+        return place_keepouts(self.assembly, self.heads)
+
+    @cached_property
+    def motion(self) -> Motion:
+        """How the engine moves."""
+        return place_motion(self.assembly.mounts, self.heads)
 
 
-def lay_out(assembly: Assembly) -> Layout:
-    """Return the placed pieces of `assembly`.
+def lay_out(assembly: Assembly, few: int = 1) -> Layout:
+    """Return the placed pieces of `assembly`. few: ways to look for at least, of each run whose pieces are to be found.
 
     Raises GeometryError where runs start at each other in a circle, a `fill` has nothing to
-    reach, an axis passes its target, or an aimed run finds no way.
+    reach, an axis passes its target, or a run that is aimed or sought finds no way.
     """
     members = {member.name: member for member in _members(assembly)}
-    yard = _yard(assembly, members)
-    begun, heads = tuple(yard.plates), tuple(yard.plates.values())
+    yard = _yard(assembly, members, few)
+    begun = tuple(yard.plates)
     waiting = dict(members)
     while waiting:
         ready = [
@@ -174,7 +193,9 @@ def lay_out(assembly: Assembly) -> Layout:
             _refuse_unplaced(list(waiting.values()), yard)
             circle = ", ".join(waiting)
             raise GeometryError(circle, _CIRCLE, "give one a start at")
-        for member in ready:
+        # What is to keep clear of all the others comes after them.
+        told = [member for member in ready if member.spec.sought is None]
+        for member in told or ready[:1]:
             del waiting[member.name]
             run = yard.runs[member.name] = _placed(member, yard)
             if run.flange and member.reaches is None:
@@ -192,40 +213,44 @@ def lay_out(assembly: Assembly) -> Layout:
         {name: yard.runs[name] for name in members},
         plates,
         yard.collectors,
-        place_keepouts(assembly, heads),
+        yard.keepouts,
         dividers,
         yard.salvages,
         assembly.table,
         place_fixtures(assembly.fixture, yard.runs, yard.plates) if assembly.fixture else (),
-        place_motion(assembly.mounts, heads),
+        yard.motion,
         assembly.heat,
         place_envelopes(assembly.turbo, assembly.wastegate, yard.plates, begun),
+        yard.sought,
     )
     if assembly.table:
         hold_pieces((*layout.pieces(), *layout.tools), assembly.table)
     return layout
 
 
-def _yard(assembly: Assembly, members: Mapping[str, _Member]) -> _Yard:
-    """Return what stands before any run does."""
+def _yard(assembly: Assembly, members: Mapping[str, _Member], few: int = 1) -> _Yard:
+    """Return what stands before any run does. few: as in lay_out."""
     banks = {name: Frame.looking(bank.at, bank.out, bank.up) for name, bank in assembly.bank.items()}
     frames = {bank.flange: banks[name] for name, bank in assembly.bank.items()}
     begun = flanges_of(member.begins for member in members.values())
+    plates = {
+        name: Plate(f"flange.{name}", assembly.flange[name], frames.get(name, HEAD))
+        for name in assembly.flange
+        if name in begun
+    }
     return _Yard(
         assembly,
         {name: spec.bought for name, spec in assembly.stock.items()},
         banks,
-        {
-            name: Plate(f"flange.{name}", assembly.flange[name], frames.get(name, HEAD))
-            for name in assembly.flange
-            if name in begun
-        },
+        plates,
         {
             name: place_collector(name, spec, _last_stock(assembly, members[spec.legs[0]].spec), _pose(spec, banks))
             for name, spec in assembly.collector.items()
         },
         {name: Salvage(name, spec, _pose(spec, banks)) for name, spec in assembly.salvage.items()},
         {},
+        tuple(plates.values()),
+        few,
     )
 
 
@@ -243,10 +268,10 @@ class Placer:
         """The spec of every run, `each` spread over its ports, by name in the order of the file."""
         return {name: member.spec for name, member in self._members.items()}
 
-    @cached_property
+    @property
     def keepouts(self) -> Mapping[str, Keepout]:
         """What metal stays clear of, by name."""
-        return place_keepouts(self._yard.assembly, self.plates)
+        return self._yard.keepouts
 
     @property
     def plates(self) -> tuple[Plate, ...]:
@@ -268,6 +293,10 @@ class Placer:
             name: member.needs | ({placing[member.reaches]} if member.reaches in placing else set())
             for name, member in self._members.items()
         }
+        for name, member in self._members.items():
+            if member.spec.sought is not None:
+                # It is found a way clear of all that does not wait for it.
+                needs[name] = needs[name] | {other for other in needs if name not in _all_needed(other, needs)} - {name}
         found: dict[str, tuple[str, ...]] = {}
         while len(found) < len(needs):
             ready = [name for name in needs if name not in found and needs[name] <= found.keys()]
@@ -386,7 +415,9 @@ def _placed(member: _Member, yard: _Yard) -> Run:
     bought = _stock(yard.assembly, spec)
     frame = start = _start(member, yard)
     cope = spec.last if isinstance(spec.last, CopeEnd) else None
-    specs = spec.pieces
+    if spec.sought is not None:
+        yard.sought[name] = _sought(member, spec.sought, bought, start, yard)
+    specs = spec.pieces if spec.sought is None else yard.sought[name].pieces
     where = aimed(specs)
     pieces: list[Member] = []
     corners: dict[int, MitreSpec] = {}
@@ -516,6 +547,85 @@ def _goal(member: _Member, yard: _Yard) -> Frame:
     raise GeometryError(
         member.name, "its aimed elbows have nothing to reach", "end it on a collector (merge), or on a flange in place"
     )
+
+
+def _sought(member: _Member, spec: RouteSpec, pipe: PipeStock, start: Frame, yard: _Yard) -> Sought:
+    """Return the ways of a run that is to be found one, and the one that it takes. Raises GeometryError."""
+    last = member.spec.last
+    first = ends = None
+    if isinstance(member.begins, Side):
+        first = spec.shortest + _beside(pipe.r_out, member.begins.off.lean)
+    joined: set[str] = set()
+    fills = isinstance(last, CopeEnd)
+    if spec.to is not None:
+        goals: tuple[Frame, ...] = (_pose(spec.to, yard.banks),)
+    elif isinstance(last, CopeEnd):
+        target, land = yard.runs[last.cope], spec.land or Landing()
+        goals = landings(target, land, pipe.r_out, lambda place: _off(member.name, place, target))
+        ends = spec.shortest + _beside(pipe.r_out, land.lean)
+        joined.add(last.cope)
+    else:
+        goals = (_goal(member, yard),)
+    if isinstance(last, MergeEnd):
+        collector = yard.collectors[last.merge]
+        ends = spec.shortest + collector.parted
+        joined |= {*collector.spec.legs, *(run.name for run in yard.runs.values() if run.begins == Outlet(last.merge))}
+    if member.reaches is not None:
+        joined.add(f"flange.{member.reaches}")
+    around = Surroundings(
+        yard.keepouts,
+        yard.motion,
+        tuple(yard.runs.values()),
+        tuple(yard.plates.values()),
+        yard.heads,
+        _standing(yard),
+        _begins_on(member, yard),
+        frozenset(joined),
+        frozenset(run.name for run in yard.runs.values() if _shares(run, member)),
+    )
+    return seek(member.name, spec, pipe, start, goals, Ends(first, ends, fills=fills), around, yard.few)
+
+
+def _beside(r_out: float, lean: float) -> float:
+    """Return how much longer a leaning branch of radius `r_out` is on its axis than on its short side, mm."""
+    return r_out * abs(float(np.cos(np.radians(lean)) / np.sin(np.radians(lean))))
+
+
+def _shares(run: Run, member: _Member) -> bool:
+    """Tell whether a run begins or ends on a flange that a member does too."""
+    ports = [place.flange for place in (run.begins, member.begins) if isinstance(place, Port)]
+    begins = len(ports) == 2 and ports[0] == ports[1]
+    return begins or (run.flange is not None and run.flange.id == f"flange.{member.reaches}")
+
+
+def _begins_on(member: _Member, yard: _Yard) -> frozenset[str]:
+    """Return the names of the runs, or the mark of the flange, that a run begins at."""
+    begins = member.begins
+    if isinstance(begins, Port | Face):
+        return frozenset({f"flange.{begins.flange}"})
+    if isinstance(begins, Outlet):
+        return frozenset(yard.collectors[begins.collector].spec.legs)
+    if isinstance(begins, Side):
+        return frozenset({begins.off.off})
+    return frozenset({begins.run} if isinstance(begins, After) else ())
+
+
+def _all_needed(name: str, needs: Mapping[str, set[str]]) -> set[str]:
+    """Return the runs that a run needs in place, and those that these need."""
+    found: set[str] = set()
+    waiting = [name]
+    while waiting:
+        further = needs[waiting.pop()] - found
+        found |= further
+        waiting += sorted(further)
+    return found
+
+
+def _standing(yard: _Yard) -> tuple[Envelope, ...]:
+    """Return what stands on the flanges that are in place."""
+    turbos = {name: use for name, use in yard.assembly.turbo.items() if use.on in yard.plates}
+    gates = {name: use for name, use in yard.assembly.wastegate.items() if use.on in yard.plates}
+    return place_envelopes(turbos, gates, yard.plates, ())
 
 
 def _aimed(

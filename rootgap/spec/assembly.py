@@ -49,9 +49,11 @@ from rootgap.spec.mount import HeatSpec, MountsSpec
 from rootgap.spec.order import fitted, halved, in_order
 from rootgap.spec.part import FlangePart, MaterialWord
 from rootgap.spec.pieces import PieceSpec
+from rootgap.spec.route import Route, RouteSpec
 from rootgap.spec.salvage import SalvageSpec
 from rootgap.spec.search import GoalSpec, SearchSpec
 from rootgap.spec.table import TablePart
+from rootgap.spec.toml import toml_text
 from rootgap.spec.turbo import StandingTurbo, StandingWastegate, TurboUse, WastegateUse
 from rootgap.spec.vband import VbandPart
 from rootgap.spec.words import one_of
@@ -145,8 +147,15 @@ class RunOverride(Model):
 
     stock: str | None = Field(default=None, examples=["primary"])
     pieces: Pieces | None = Field(default=None, examples=_PIECES)
+    route: Route | None = Field(default=None, examples=["solve"])
     end: EndSpec | None = Field(default=None, examples=_END)
     measured: Measured | None = Field(default=None, examples=[{"od": 48.4}])
+
+    @classmethod
+    def rules(cls, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+        """Yield a fault for pieces that are both told and sought."""
+        if both(values, "pieces", "route"):
+            yield "route", "allowed: pieces or route, not both"
 
     @model_validator(mode="after")
     def _whole(self) -> RunOverride:
@@ -161,7 +170,12 @@ class RunSpec(Model):
     stock: str = Field(examples=["primary"])
     each: str | None = Field(default=None, description='"FLANGE.port": one run a port', examples=["head.port"])
     start: StartSpec | None = Field(default=None, examples=["log.end", {"at": [-55, 95, 120], "along": [1, 0, 0]}])
-    pieces: Pieces = Field(examples=_PIECES)
+    pieces: Pieces = Field(default=(), description="along the gas", examples=_PIECES)
+    route: Route | None = Field(
+        default=None,
+        description='"solve": its pieces are found, elbows and straights that are clear of everything',
+        examples=["solve", {"elbows": ["LR"], "choice": 2}],
+    )
     end: EndSpec | None = Field(
         default=None, description='how the gas end is made; "open" where left out', examples=_END
     )
@@ -184,6 +198,11 @@ class RunSpec(Model):
             yield "ends", "allowed: end or ends, not both"
         if "override" in values and "each" not in values:
             yield "override", "allowed: only in a run with each"
+        if both(values, "pieces", "route"):
+            yield "route", "allowed: pieces or route, not both"
+        elif neither(values, "pieces", "route"):
+            example = f"pieces = {toml_text(_PIECES[0])}"
+            yield "pieces", f'this key is missing; for example: {example}, or route = "solve"'
         ends = values.get("ends")
         joined = "each" in values or isinstance(values.get("start"), str)
         if isinstance(ends, list) and (ends[:1] == ["cap"] or isinstance(next(iter(ends), None), dict)) and joined:
@@ -191,6 +210,8 @@ class RunSpec(Model):
 
     @model_validator(mode="after")
     def _begins_at_an_opening(self) -> RunSpec:
+        if not self.pieces:
+            return self
         what, start = fitted(self.pieces[0]), self.start if isinstance(self.start, str) else ""
         if what and self.each is None and ".port." not in start and not start.endswith(".cut"):
             raise Misfit(
@@ -200,6 +221,25 @@ class RunSpec(Model):
         if what == "a formed end" and start.endswith(".cut") and getattr(self.pieces[0], "formed", None) == "in":
             raise Misfit(("pieces", 0, "formed"), 'allowed: "on"; how far a pipe goes into a casting is not known')
         return self
+
+    @model_validator(mode="after")
+    def _leads_somewhere(self) -> RunSpec:
+        if self.sought is None:
+            return self
+        key = ("route",) if self.route == "solve" else ("route", "to")
+        if isinstance(self.last, CopeEnd | MergeEnd) and self.sought.to is not None:
+            raise Misfit(key, "leave it out: its end says where that is")
+        if not isinstance(self.last, CopeEnd | MergeEnd | FlangeEnd) and self.sought.to is None:
+            example = toml_text({"to": {"at": [430, 200, 60], "along": [0, 1, 0]}})
+            raise Misfit(("route",), f"where it ends is missing; for example: route = {example}")
+        if self.sought.land is not None and not isinstance(self.last, CopeEnd):
+            raise Misfit(("route", "land"), "allowed: only where its end is a cope")
+        return self
+
+    @property
+    def sought(self) -> RouteSpec | None:
+        """How its way is looked for, None where its pieces are told."""
+        return RouteSpec() if self.route == "solve" else self.route
 
     @property
     def first(self) -> Literal["cap", "open"] | DiscEnd:
@@ -215,7 +255,7 @@ class RunSpec(Model):
 
     @model_validator(mode="after")
     def _half_stands(self) -> RunSpec:
-        half, on_face = halved(self.pieces), isinstance(self.start, FacePose)
+        half, on_face = halved(self.pieces) if self.pieces else None, isinstance(self.start, FacePose)
         if half is None and on_face:
             raise Misfit(("start", "on"), 'allowed: only for a half pipe with close = "flange"')
         if half is None:
@@ -239,6 +279,10 @@ class RunSpec(Model):
         changed = {name: getattr(other, name) for name in other.model_fields_set}
         if "end" in changed:
             changed["ends"] = None
+        if "pieces" in changed:
+            changed["route"] = None
+        elif "route" in changed:
+            changed["pieces"] = ()
         return self.model_copy(update=changed)
 
 

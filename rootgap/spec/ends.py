@@ -141,7 +141,8 @@ class FacePose(Model):
     along: Direction2 = Field(examples=[[1, 0]])
 
 
-def _leaning(degrees: float) -> float:
+def leaning(degrees: float) -> float:
+    """Return an angle between two axes, degrees, that is neither 0 nor 180. Raises ValueError."""
     if not 0.0 < degrees < 180.0:
         raise ValueError("allowed: above 0 and below 180 degrees")
     return degrees
@@ -153,7 +154,7 @@ class SideStart(_Coped):
     off: str = Field(examples=["log"])
     station: ZeroOrLength = Field(description="along the axis of the run that it leaves", examples=[220])
     clock: Angle = Field(default=0.0, description="round the run that it leaves", examples=[90])
-    lean: Annotated[Angle, AfterValidator(_leaning)] = Field(
+    lean: Annotated[Angle, AfterValidator(leaning)] = Field(
         default=90.0, description="between its axis and the gas that goes on", examples=[60]
     )
 

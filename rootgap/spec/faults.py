@@ -75,12 +75,15 @@ class _Translator:
         self.models = {id(values): model for values, model in tables}
         self.keys = dict(_table_keys(source.values))
         self.near: dict[Key, str] = {}
+        self.meant: set[Key] = set()
 
     def rules(self) -> Iterator[InputError]:
         """Yield a fault for every rule between keys that a table breaks."""
         for place, (key, values) in self.keys.items():
             if place in self.models:
                 for word, allowed in self.models[place].rules(values):
+                    if (*key, word) in self.meant:
+                        continue
                     found = values.get(word)
                     shown = found if isinstance(found, str | int | float) else None
                     yield self.source.fault((*key, word) if word else key, shown, allowed)
@@ -90,7 +93,7 @@ class _Translator:
         places = [(_place(self.source.values, error["loc"]), error) for error in errors]
         unknown = [(key, table) for (key, table, _), error in places if error["type"] == "extra_forbidden"]
         self.near = {key: nearest_word(str(key[-1]), self.words(table)) for key, table in unknown[:MOST_LOOKED_UP]}
-        meant = {(*key[:-1], near) for key, near in self.near.items()}
+        self.meant = {(*key[:-1], near) for key, near in self.near.items()}
         for (key, table, found), error in places:
             if error["type"] in ("too_short", "too_long") and _long_enough(found, error["ctx"]):
                 continue  # Only those entries were counted that have no fault of their own.
@@ -99,7 +102,7 @@ class _Translator:
             elif isinstance(key[-1], int):
                 entries = 1 + max(int(other[-1]) for (other, _, _), _ in places if other[:-1] == key[:-1])
                 yield self.source.fault(key[:-1], self.source.found(key[:-1]), f"allowed: {entries} entries")
-            elif key not in meant:
+            elif key not in self.meant:
                 example = self.example(key, table)
                 more = f"; for example: {example}" if example else ""
                 yield self.source.fault(key, None, f"this key is missing{more}")

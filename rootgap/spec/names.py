@@ -205,6 +205,9 @@ def _references(
         yield from _known(source, (*at, "start", "off"), start.get("off"), targets)
         yield from _known(source, (*at, "start", "on"), start.get("on"), _names(source, "flange"))
         yield from _known(source, (*at, "start", "bank"), start.get("bank"), _names(source, "bank"))
+    route = run.get("route")
+    if isinstance(route, dict) and isinstance(route.get("to"), dict):
+        yield from _known(source, (*at, "route", "to", "bank"), route["to"].get("bank"), _names(source, "bank"))
     ends = run.get("ends")
     last, where = (ends[1], (*at, "ends", 1)) if isinstance(ends, list) and len(ends) > 1 else (None, at)
     for key, end in (((*at, "end"), run.get("end")), (where, last)):
