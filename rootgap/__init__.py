@@ -5,7 +5,8 @@
 'a4'
 """
 
-from rootgap.manifold import Built, Manifold, PrintSetup, load
+from rootgap.manifold import Built, Manifold, load
+from rootgap.patterns.printing import PrintSetup
 
 __all__ = ["Built", "Manifold", "PrintSetup", "load"]
 __version__ = "0.1.0"

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cached_property, partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from rootgap.joints import Joint, find_joints
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Layout, lay_out
 from rootgap.patterns import Pattern, all_patterns
+from rootgap.patterns.printing import PrintSetup
 from rootgap.patterns.wrap import PAPER
 from rootgap.search import SHOWN, Search
 from rootgap.spec import Assembly, Source, load_assembly
@@ -30,27 +31,6 @@ Progress = Callable[[str, int, int], None]
 
 #: Joints with the curves that they have worked out: enough for a few manifolds.
 JOINTS: Kept[Joint] = Kept(1000)
-
-
-@dataclass(frozen=True)
-class PrintSetup:
-    """How templates are printed.
-
-    paper: sheet; thickness: of the paper, mm; bar_x, bar_y: what the 100 mm bars of an earlier
-    print measured across and up the sheet, mm.
-    """
-
-    paper: Literal["letter", "a4"] = "a4"
-    thickness: float = PAPER
-    bar_x: float = 100.0
-    bar_y: float = 100.0
-
-    def __post_init__(self) -> None:
-        if not 0.0 <= self.thickness <= 2.0:
-            raise ValueError(f"paper thickness {self.thickness:g} mm; allowed: 0 to 2")
-        for name, bar in (("bar-x", self.bar_x), ("bar-y", self.bar_y)):
-            if not 90.0 <= bar <= 110.0:
-                raise ValueError(f"{name} {bar:g} mm; allowed: 90 to 110, the measured length of a 100 mm bar")
 
 
 @dataclass(frozen=True)
@@ -189,7 +169,6 @@ class Manifold:
     def _write(self, out: Path, setup: PrintSetup, progress: Progress | None, *, solids: bool) -> Built:
         from rootgap.writers.build import write_build
 
-        options: Mapping[str, Any] = asdict(setup)
         findings = self.checks()
         folder, files = write_build(
             out,
@@ -197,7 +176,7 @@ class Manifold:
             self.joints,
             self.patterns_on(setup.thickness),
             findings,
-            options,
+            setup,
             progress or _silent,
             solids=solids,
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from rootgap.joints.butt import butt, disc_weld, on_flange, on_port
+from rootgap.joints.butt import FlangeWeld, butt, disc_weld, on_flange, on_port
 from rootgap.joints.clamp import clamp, pocket_weld
 from rootgap.joints.coping import Copes, copes_of
 from rootgap.joints.divider import divider_joints
@@ -13,7 +13,7 @@ from rootgap.joints.joint import Joint, cut_ends
 from rootgap.joints.legs import merge_of, spikes_of
 from rootgap.joints.merge import Merge, OutletWeld
 from rootgap.joints.mitre import mitre
-from rootgap.joints.refusals import fits_target, leaves_metal, lobed
+from rootgap.joints.refusals import fits_target, leaves_metal, lobed, pockets_apart
 from rootgap.joints.salvage import on_salvage
 from rootgap.joints.slip import slip
 from rootgap.layout import After, Cap, Disc, Layout, Member, Outlet, Port, Ring, Run, Salvaged, Side, Sleeve
@@ -29,6 +29,7 @@ def find_joints(layout: Layout) -> tuple[Joint, ...]:
     # A target's own ends may be cut, by any kind of joint: all must be known before it is told what stands on it.
     for cope in copes.values():
         fits_target(cope, cuts.get(cope.target.piece, {}))
+    pockets_apart(joint for joint in joints if isinstance(joint, FlangeWeld))
     for piece, ends in cuts.items():
         leaves_metal(piece, layout.members[piece].length, ends)
     return joints

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from itertools import combinations
 
 import numpy as np
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.distance import Union
 from rootgap.geometry.saddle import Saddle
+from rootgap.joints.butt import FlangeWeld
 from rootgap.joints.cope import Cope
 from rootgap.joints.ends import Array, CutEnd
 from rootgap.joints.joint import Which
@@ -24,6 +26,8 @@ LEANS = (15.0, 165.0)
 SURE = 1e-6
 #: A piece shorter than this, mm, on its short side cannot be held or welded (common practice, no source).
 SHORTEST = 3.0
+#: A wall between two pockets thinner than this, mm, cannot be milled (common practice, no source).
+THINNEST = 1.0
 _CLOCKS = 2.0 * np.pi * np.arange(360) / 360
 _FEW_CLOCKS = _CLOCKS[::4]
 
@@ -127,6 +131,22 @@ def all_meet(cope: Cope, *, elbow: bool) -> None:
             f"bring the axes nearer (they are {cope.offset:.1f} mm apart): move run.{cope.target.run}"
             f"{or_turn(elbow=elbow)}",
         )
+
+
+def pockets_apart(welds: Iterable[FlangeWeld]) -> None:
+    """Raise GeometryError for two pockets in one side of a flange between which no wall is left."""
+    for one, other in combinations([weld for weld in welds if weld.pocket], 2):
+        if (one.plate, one.gas_in) == (other.plate, other.gas_in):
+            apart = float(np.linalg.norm(one.frame.origin - other.frame.origin))
+            wall = apart - (one.pocket or 0.0) - (other.pocket or 0.0)
+            if wall < THINNEST:
+                raise GeometryError(
+                    one.plate,
+                    f"the sockets of {one.pipe} and {other.pipe} leave a wall of {wall:.1f} mm between them, at least "
+                    f"{THINNEST:g} needed",
+                    f"set their ports {at_least(THINNEST - wall)} mm farther apart, use smaller pipe, or take the "
+                    "sockets out",
+                )
 
 
 def reaches(cope: Cope) -> None:

@@ -19,9 +19,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.errors import PictureError
+from rootgap.patterns.printing import Paper
 from rootgap.trace.picture import MOST_KEPT, Picture, Pixels
 from rootgap.trace.sheet import dictionary, markers, page_of, words
-from rootgap.writers.sheets.paper import PAPERS, Box, Paper
+from rootgap.writers.sheets.paper import PAPERS, Box
 
 Array = NDArray[np.float64]
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import io
 
+from rootgap.patterns.printing import Paper
 from rootgap.trace.sheet import FREE, PAGES, SIDE, cells, markers, middle
 from rootgap.writers.sheets.bars import METRIC, draw_bar
-from rootgap.writers.sheets.paper import PAPERS, Paper
+from rootgap.writers.sheets.paper import PAPERS
 from rootgap.writers.sheets.pen import GREY, INK, MM, QUIET, Pen, Stroke, Style
 from rootgap.writers.sheets.text import wrapped
 

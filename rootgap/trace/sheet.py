@@ -17,7 +17,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.writers.sheets.paper import PAPERS, Box, Paper
+from rootgap.patterns.printing import Paper
+from rootgap.writers.sheets.paper import PAPERS, Box
 
 Array = NDArray[np.float64]
 

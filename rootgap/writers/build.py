@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from rootgap.checks import Finding
 from rootgap.joints import Joint
@@ -13,13 +12,14 @@ from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Layout
 from rootgap.patterns import Pattern, table_pattern
 from rootgap.patterns.pattern import TEMPLATES
+from rootgap.patterns.printing import PrintSetup
 from rootgap.patterns.sheets import CutSheet, cut_sheets
 from rootgap.spec import TablePart
 from rootgap.writers.cutlist import cut_rows, cutlist_bytes
 from rootgap.writers.dxf import Version, dxf_bytes, entity_count, file_name
 from rootgap.writers.files import swapped_in, write_bytes
 from rootgap.writers.manifest import FileEntry, file_entry, manifest_bytes
-from rootgap.writers.sheets import PrintOptions, write_templates
+from rootgap.writers.sheets import write_templates
 
 #: The bytes of flat parts: enough for a few manifolds.
 DXFS: Kept[bytes] = Kept(1000)
@@ -35,14 +35,14 @@ def write_build(
     joints: Sequence[Joint],
     patterns: Sequence[Pattern],
     findings: Sequence[Finding],
-    options: Mapping[str, Any],
+    setup: PrintSetup,
     progress: Callable[[str, int, int], None],
     *,
     solids: bool,
 ) -> tuple[Path, tuple[str, ...]]:
     """Write a build below `out` and return its folder and its files, paths from there.
 
-    options: of the print (paper, thickness, bar_x, bar_y); solids: whether bodies are made too.
+    setup: of the print; solids: whether bodies are made too.
     Raises WriteError, KernelError, GeometryError, PatternError; the last build then stands as it was.
     """
     # Refused, if it must be, before anything is written.
@@ -74,7 +74,6 @@ def write_build(
             add(path, "sheet", sheet.name, "mm", data, entity_count(sheet.pattern))
             add(f"flat/sheets/{sheet.name}.png", "sheet picture", sheet.name, "px", _picture(sheet))
         progress("templates", len(entries), len(patterns) + 2)
-        setup = PrintOptions(options["paper"], options["bar_x"], options["bar_y"])
         # A fixture's plates are cut from their files: true size, they would fill a book.
         printed = [pattern for pattern in patterns if pattern.kind != "fixture"]
         write_templates(printed, new / "templates.pdf", setup, layout.title or layout.name)
@@ -85,7 +84,7 @@ def write_build(
 
             for path, kind, part, units in write_solids(layout, joints, new / "solids", progress):
                 entries.append(_entry(new, f"solids/{path}", kind, part, units))
-        data = manifest_bytes(layout, joints, findings, entries, options, options["thickness"], sheets)
+        data = manifest_bytes(layout, joints, findings, entries, setup, sheets)
         write_bytes(new / "manifest.json", data)
     return folder, (*(entry.path for entry in entries), "manifest.json")
 

@@ -51,6 +51,7 @@ from rootgap.joints import (
 from rootgap.layout import Cap, Fixture, Flat, Layout, Piece, Spike
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
+from rootgap.patterns.printing import PrintSetup
 from rootgap.patterns.sheets import CutSheet
 from rootgap.patterns.wrap import datum_station, developed_diameter
 from rootgap.stock import PipeStock
@@ -87,24 +88,22 @@ def manifest_bytes(
     joints: Sequence[Joint],
     findings: Iterable[Finding],
     files: Iterable[FileEntry],
-    options: Mapping[str, Any],
-    paper: float,
+    setup: PrintSetup,
     sheets: Sequence[CutSheet] = (),
 ) -> bytes:
-    """Return the manifest as JSON in UTF-8. options: of the print; paper: thickness, mm; sheets: that plate is cut
-    from."""
+    """Return the manifest as JSON in UTF-8. setup: of the print; sheets: that plate is cut from."""
     content = {
         "format": "rootgap manifest",
         "version": VERSION,
         "name": layout.name,
         "title": layout.title,
         "units": "mm",
-        "options": dict(options),
+        "options": asdict(setup),
         "files": [entry.record() for entry in files],
         "pieces": [_piece(piece) for piece in layout.pieces()],
         **({"envelopes": [each.record() for each in layout.envelopes]} if layout.envelopes else {}),
         **({"fixtures": [_fixture(each) for each in layout.fixtures]} if layout.fixtures else {}),
-        "joints": [_joint(joint, layout, paper) for joint in joints],
+        "joints": [_joint(joint, layout, setup.thickness) for joint in joints],
         **({"sheets": [_sheet(sheet) for sheet in sheets]} if sheets else {}),
         "gas": gas_of(layout, joints).record(),
         "checks": [_rounded(asdict(finding)) for finding in findings],

@@ -19,8 +19,9 @@ from rootgap.geometry.transition import transition
 from rootgap.joints.merge import Merge
 from rootgap.patterns.development import best_seam, cone_pattern, lobed_pattern, transition_pattern
 from rootgap.patterns.pattern import TEMPLATES, Pattern, purpose
+from rootgap.patterns.printing import PrintSetup
 from rootgap.writers.dxf import dxf_bytes
-from rootgap.writers.sheets import PrintOptions, templates
+from rootgap.writers.sheets import templates
 
 PASSAGE = transition(RoundedRectangle(45, 35, 8).shape(), Round(40.9).shape(), 60, 2.0, (4, 6))
 STATION = -60.0
@@ -74,7 +75,7 @@ class TestEach:
         (cut,) = document.modelspace().query("LWPOLYLINE[layer=='cut']")
         assert cut.closed
         assert Path(tuple(cut.get_points("xyb")), closed=True).area == pytest.approx(outline(pattern).area, rel=1e-9)
-        data = templates([pattern], PrintOptions(), "Developments")
+        data = templates([pattern], PrintSetup(), "Developments")
         text = "".join(page.get_textpage().get_text_range() for page in PdfDocument(data))
         assert "Outside up" in text
         assert "development" in text

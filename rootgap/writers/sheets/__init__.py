@@ -15,7 +15,6 @@ One module a purpose:
     book       the whole PDF
 """
 
-from rootgap.writers.sheets.bars import PrintOptions
 from rootgap.writers.sheets.book import layout_on_paper, templates, write_templates
 
-__all__ = ["PrintOptions", "layout_on_paper", "templates", "write_templates"]
+__all__ = ["layout_on_paper", "templates", "write_templates"]

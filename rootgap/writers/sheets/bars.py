@@ -11,11 +11,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rootgap.writers.sheets.paper import MARGIN, PAPERS, Paper, Point, Sheet, Strips
+from rootgap.patterns.printing import PrintSetup
+from rootgap.writers.sheets.paper import MARGIN, Point, Sheet, Strips
 from rootgap.writers.sheets.pen import INK, RULE, SLATE, Pen, Stroke, Style
 from rootgap.writers.sheets.text import wrapped
-
-NOMINAL = 100.0  # mm
 
 ADVICE = (
     "Print at actual size (100 %), never fit to page. Measure the bars both ways before cutting. "
@@ -29,31 +28,6 @@ TICK = 3.2  # mm; a bar's end ticks
 TOOLS = Style(size=7.5, colour=SLATE)
 TOLD = Style("Helvetica-Bold", 7.5)
 SMALL = Style(size=8.0)
-
-
-@dataclass(frozen=True)
-class PrintOptions:
-    """How to print. bar_x, bar_y: what the nominal 100 mm bars X and Y measured, mm, on an
-    uncorrected print of the printer at hand; the drawing is stretched to come out true on it.
-
-    Raises: ValueError for a paper that is not held or a bar outside 90 to 110 mm.
-    """
-
-    paper: Paper = "a4"
-    bar_x: float = NOMINAL
-    bar_y: float = NOMINAL
-
-    def __post_init__(self) -> None:
-        if self.paper not in PAPERS:
-            raise ValueError(f"paper: found {self.paper!r}; allowed: {', '.join(sorted(PAPERS))}")
-        for name, value in (("bar_x", self.bar_x), ("bar_y", self.bar_y)):
-            if not 90.0 <= value <= 110.0:
-                raise ValueError(f"{name}: found {value:g} mm; allowed: 90 to 110 mm for a nominal 100 mm bar")
-
-    @property
-    def stretch(self) -> Point:
-        """Drawn over true length, (across, along) the paper."""
-        return NOMINAL / self.bar_x, NOMINAL / self.bar_y
 
 
 @dataclass(frozen=True)
@@ -81,7 +55,7 @@ def strips(header: float) -> Strips:
     return Strips(left=SIDE_STRIP + GAP, top=header + GAP, bottom=FOOT_STRIP + GAP)
 
 
-def draw_bars(pen: Pen, sheet: Sheet, options: PrintOptions, header: float) -> None:
+def draw_bars(pen: Pen, sheet: Sheet, options: PrintSetup, header: float) -> None:
     """Draw the bars along foot and left side, the advice, and where to note what they read.
 
     header: height of the page's header, mm.
@@ -101,7 +75,7 @@ def draw_bars(pen: Pen, sheet: Sheet, options: PrintOptions, header: float) -> N
     _draw_readings(pen, options, low, sheet.height - MARGIN - header - GAP - low)
 
 
-def _draw_readings(pen: Pen, options: PrintOptions, low: float, room: float) -> None:
+def _draw_readings(pen: Pen, options: PrintSetup, low: float, room: float) -> None:
     """Write what the bars read, as given and as yet to be noted, upright from `low` in `room` mm."""
     told = f"Stretched for a printer whose bars read X {options.bar_x:g} and Y {options.bar_y:g} mm."
     lines = [] if options.stretch == (1.0, 1.0) else wrapped(told, room, TOLD)

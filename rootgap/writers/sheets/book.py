@@ -15,15 +15,16 @@ from reportlab import rl_config
 from rootgap.errors import WriteError
 from rootgap.kept import Kept, fingerprint
 from rootgap.patterns.pattern import Pattern
+from rootgap.patterns.printing import PrintSetup
 from rootgap.writers.sheets.art import Art, art
-from rootgap.writers.sheets.bars import PrintOptions, draw_bars
+from rootgap.writers.sheets.bars import draw_bars
 from rootgap.writers.sheets.index import index_pages
 from rootgap.writers.sheets.pages import Page, pattern_pages
 from rootgap.writers.sheets.paper import PAPERS, Sheet, TilePlan
 from rootgap.writers.sheets.pen import MM, Pen, canvas_on, drawn
 
 
-def write_templates(patterns: Sequence[Pattern], path: Path, options: PrintOptions, heading: str) -> None:
+def write_templates(patterns: Sequence[Pattern], path: Path, options: PrintSetup, heading: str) -> None:
     """Write `patterns` at true size to a PDF at `path`, after an index page.
 
     heading: the project's title. The same input gives the same bytes.
@@ -38,7 +39,7 @@ def write_templates(patterns: Sequence[Pattern], path: Path, options: PrintOptio
         raise WriteError(str(path), error.strerror or str(error)) from error
 
 
-def layout_on_paper(pattern: Pattern, options: PrintOptions, heading: str) -> TilePlan:
+def layout_on_paper(pattern: Pattern, options: PrintSetup, heading: str) -> TilePlan:
     """Return where `write_templates` puts the pattern's drawing: its last pages, one a tile.
 
     Raises: ValueError for a pattern in which nothing is drawn.
@@ -47,7 +48,7 @@ def layout_on_paper(pattern: Pattern, options: PrintOptions, heading: str) -> Ti
     return next(plan for plan in reversed(plans) if plan is not None)
 
 
-def templates(patterns: Sequence[Pattern], options: PrintOptions, heading: str) -> bytes:
+def templates(patterns: Sequence[Pattern], options: PrintSetup, heading: str) -> bytes:
     """Return the PDF that `write_templates` writes."""
     made = [_made(pattern, options, heading) for pattern in patterns]
     drawings, groups = [one.drawing for one in made], [one.pages for one in made]
@@ -73,7 +74,7 @@ class _Laid:
 LAID: Kept[_Laid] = Kept(1000)
 
 
-def _made(pattern: Pattern, options: PrintOptions, heading: str) -> _Laid:
+def _made(pattern: Pattern, options: PrintSetup, heading: str) -> _Laid:
     """Return a pattern laid out on its pages, once for the same pattern and options."""
 
     def make() -> _Laid:
@@ -83,7 +84,7 @@ def _made(pattern: Pattern, options: PrintOptions, heading: str) -> _Laid:
     return LAID.get(fingerprint(pattern, options, PAPERS[options.paper], heading), make)
 
 
-def _printed(pages: Sequence[Page], outline: dict[int, str], options: PrintOptions, heading: str) -> bytes:
+def _printed(pages: Sequence[Page], outline: dict[int, str], options: PrintSetup, heading: str) -> bytes:
     """Return the PDF of `pages`. outline: names of the pages that the viewer's outline leads to."""
     out = io.BytesIO()
     with _binary_streams():
@@ -109,7 +110,7 @@ def _printed(pages: Sequence[Page], outline: dict[int, str], options: PrintOptio
 
 
 @lru_cache(maxsize=64)
-def _bars(sheet: Sheet, options: PrintOptions, header: float) -> str:
+def _bars(sheet: Sheet, options: PrintSetup, header: float) -> str:
     """Return the bars of a sheet under a header of `header` mm, as PDF operators."""
     return drawn(lambda pen: draw_bars(pen, sheet, options, header))
 

@@ -15,9 +15,10 @@ import numpy as np
 
 from rootgap.geometry.paths import Circle
 from rootgap.patterns.pattern import kind_text
+from rootgap.patterns.printing import PrintSetup
 from rootgap.writers.sheets import paper
 from rootgap.writers.sheets.art import DRILL_ARM, Art, draw_reduced
-from rootgap.writers.sheets.bars import PrintOptions, strips
+from rootgap.writers.sheets.bars import strips
 from rootgap.writers.sheets.header import Header
 from rootgap.writers.sheets.pages import Page, flowed
 from rootgap.writers.sheets.paper import Sheet
@@ -70,7 +71,7 @@ SAMPLE = 20.0  # mm; length of a sample in the key
 
 
 def index_pages(
-    drawings: Sequence[Art], spans: Sequence[tuple[int, int]], options: PrintOptions, title: str
+    drawings: Sequence[Art], spans: Sequence[tuple[int, int]], options: PrintSetup, title: str
 ) -> list[Page]:
     """Return the first page, and more if the list is long. title: the project's."""
     head = Header(Sheet(options.paper), "Templates", "True size, for paper", "", title)

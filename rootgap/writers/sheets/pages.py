@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
 from rootgap.patterns.pattern import kind_text
+from rootgap.patterns.printing import PrintSetup
 from rootgap.writers.sheets import paper
 from rootgap.writers.sheets.art import Art, draw_tile, lettering
-from rootgap.writers.sheets.bars import PrintOptions, strips
+from rootgap.writers.sheets.bars import strips
 from rootgap.writers.sheets.header import Header
 from rootgap.writers.sheets.joins import draw_joins, overview
 from rootgap.writers.sheets.paper import Reserved, Sheet, TilePlan
@@ -43,7 +44,7 @@ class Page:
         return drawn(self.draw)
 
 
-def pattern_pages(drawing: Art, options: PrintOptions, heading: str) -> list[Page]:
+def pattern_pages(drawing: Art, options: PrintSetup, heading: str) -> list[Page]:
     """Return the pages of one pattern: facts with the drawing if one page holds both, else on a
     page before it."""
     pattern = drawing.pattern
@@ -75,12 +76,12 @@ def pattern_pages(drawing: Art, options: PrintOptions, heading: str) -> list[Pag
     ]
 
 
-def _plan(drawing: Art, upright: Header, turned: Header, options: PrintOptions) -> TilePlan:
+def _plan(drawing: Art, upright: Header, turned: Header, options: PrintSetup) -> TilePlan:
     reserved = Reserved(strips(upright.height), strips(turned.height))
     return paper.plan(drawing.extent, options.paper, reserved, options.stretch)
 
 
-def _single_page(drawing: Art, head: Header, options: PrintOptions, *, below: bool) -> Page | None:
+def _single_page(drawing: Art, head: Header, options: PrintSetup, *, below: bool) -> Page | None:
     """Return the page that holds drawing and facts, the facts below or at the right, or None."""
     free = strips(head.height)
     left, low, right, high = paper.frame(head.sheet, free)

@@ -20,7 +20,8 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Literal
 
-Paper = Literal["letter", "a4"]
+from rootgap.patterns.printing import Paper
+
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]
 Side = Literal["left", "right", "above", "below"]
