@@ -37,17 +37,25 @@ def filled(rings: Iterable[Array], origin: Point, cell: float, shape: tuple[int,
     return np.cumsum(toggled, axis=1)[:, :rows] % 2 == 1
 
 
-def touched(chain: Array, origin: Point, cell: float, shape: tuple[int, int]) -> Cells:
-    """Return the cells that hold a point of a chain of chords, (n, 2), mm, looked at every quarter of a cell."""
-    step = np.linalg.norm(np.diff(chain, axis=0), axis=1)
-    along = np.concatenate([[0.0], np.cumsum(step)])
-    at = np.linspace(0.0, along[-1], max(2, int(4.0 * along[-1] / cell) + 2))
-    index = [
-        np.clip(np.floor((np.interp(at, along, chain[:, axis]) - origin[axis]) / cell), 0, shape[axis] - 1).astype(int)
-        for axis in (0, 1)
-    ]
+def touched(chains: Iterable[Array], origin: Point, cell: float, shape: tuple[int, int]) -> Cells:
+    """Return the cells that hold a point of one of `chains` of chords, each (n, 2), mm, looked at every quarter of a
+    cell.
+
+    >>> touched([np.array([[0.5, 0.5], [2.5, 0.5]])], (0.0, 0.0), 1.0, (3, 2)).astype(int).tolist()
+    [[1, 0], [1, 0], [1, 0]]
+    """
     cells = np.zeros(shape, dtype=bool)
-    cells[index[0], index[1]] = True
+    chains = list(chains)
+    if not chains:
+        return cells
+    starts, ends = (np.vstack([chain[part] for chain in chains]) for part in (slice(None, -1), slice(1, None)))
+    counts = 2 + (4.0 * np.linalg.norm(ends - starts, axis=1) / cell).astype(int)
+    chord = np.repeat(np.arange(len(counts)), counts)
+    place = np.arange(len(chord)) - np.repeat(np.cumsum(counts) - counts, counts)
+    share = (place / (counts - 1)[chord])[:, None]
+    points = starts[chord] + share * (ends - starts)[chord]
+    columns, rows = np.clip(np.floor((points - origin) / cell).astype(int), 0, np.array(shape) - 1).T
+    cells[columns, rows] = True
     return cells
 
 

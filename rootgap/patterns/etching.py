@@ -14,7 +14,7 @@ import numpy as np
 from rootgap.geometry.paths import Array, Circle, Path, Point
 from rootgap.geometry.raster import Cells, filled, grown, touched
 from rootgap.patterns.cutting import outside
-from rootgap.patterns.pattern import TEMPLATES, Drawn, Label, Pattern, purpose
+from rootgap.patterns.pattern import TEMPLATES, UPPER, Drawn, Label, Pattern, purpose
 from rootgap.patterns.strokes import lettered, strokes, width
 
 #: Side of the cells in which room is looked for, mm, and how many there may be along a side.
@@ -43,19 +43,21 @@ def etched(pattern: Pattern) -> Pattern:
     crosses = [Drawn("mark.centre", arm) for item in drawn if item.layer == "drill" for arm in _cross(item.shape)]
     left: list[Label] = []
     lines: list[Path] = []
-    named = any(label.text == pattern.name for label in pattern.labels)
+    name, named = _part(pattern), False
     for label in pattern.labels:
-        others = [other.at for other in pattern.labels if other is not label]
-        wanted = replace(label, text=_part(pattern)) if label.text == pattern.name else label
+        # The upper edge's word is no pipe's name, and is not taken for one.
+        others = [other.at for other in pattern.labels if other is not label and UPPER not in (label.text, other.text)]
+        wanted = replace(label, text=name) if label.text == pattern.name else label
         heights = [height for share in SHARES if (height := share * label.height) >= LEAST_HEIGHT]
         found = room.place(wanted, heights or [label.height], others)
         if found is None:
             left.append(label)
         else:
+            named = named or found.text == name
             lines += strokes(found.text, found.at, found.height, found.angle, found.anchor)
     if not named:
         x0, y0, x1, y1 = pattern.bounds()
-        wanted = Label("text", (0.5 * (x0 + x1), 0.5 * (y0 + y1)), _part(pattern), NAME_HEIGHTS[0], anchor="middle")
+        wanted = Label("text", (0.5 * (x0 + x1), 0.5 * (y0 + y1)), name, NAME_HEIGHTS[0], anchor="middle")
         found = room.place(wanted, NAME_HEIGHTS, reach=np.inf)
         if found is not None:
             lines += strokes(found.text, found.at, found.height, found.angle, found.anchor)
@@ -64,7 +66,10 @@ def etched(pattern: Pattern) -> Pattern:
 
 
 def _part(pattern: Pattern) -> str:
-    """Return the mark of the part: a template bears its kind after it."""
+    """Return the mark of the part, as it is etched: a template bears its kind after it, and a fixture's plate is known
+    among its own by the mark's end."""
+    if pattern.kind == "fixture":
+        return next((label.text for label in pattern.labels if pattern.name.endswith(f".{label.text}")), pattern.name)
     return pattern.name.rpartition(".")[0] if pattern.kind in TEMPLATES else pattern.name
 
 
@@ -98,10 +103,7 @@ class _Room:
         self.metal = metal & ~self._near([np.vstack([ring, ring[:1]]) for ring in rings])
 
     def _near(self, lines: Sequence[Array]) -> Cells:
-        cells = np.zeros(self.shape, dtype=bool)
-        for line in lines:
-            cells |= touched(line, self.origin, self.cell, self.shape)
-        return grown(cells, CLEAR / self.cell + 0.5)
+        return grown(touched(lines, self.origin, self.cell, self.shape), CLEAR / self.cell + 0.5)
 
     def place(
         self, label: Label, heights: Sequence[float], others: Sequence[Point] = (), reach: float = FAR
@@ -110,14 +112,20 @@ class _Room:
         heights: to try, mm; others: where other labels are meant to be, mm; reach: how far it may go, mm."""
         if not lettered(label.text):
             return None
-        at = replace(label, height=heights[0])
-        # Best clear of every line, then across marks, which does no harm.
+        # Best clear of every line, then across marks, which does no harm; best level, then upright.
         tries = (
-            self._nearest(replace(label, height=height), others, reach, on)
+            place
             for on in (self.free, self.metal)
-            for height in heights
+            for place in (
+                self._there(replace(label, height=heights[0]), on),
+                *(
+                    self._nearest(replace(label, height=height, angle=angle), others, reach, on)
+                    for angle in (0.0, 90.0)
+                    for height in heights
+                ),
+            )
         )
-        found = at if self._fits(at) else next((place for place in tries if place is not None), None)
+        found = next((place for place in tries if place is not None), None)
         if found is not None:
             self._take(found)
         return found
@@ -127,22 +135,23 @@ class _Room:
         return tuple(np.array(line.vertices)[:, :2] for line in lines)
 
     def _cells(self, label: Label) -> Cells:
-        cells = np.zeros(self.shape, dtype=bool)
-        for chain in self._chains(label):
-            cells |= touched(chain, self.origin, self.cell, self.shape)
-        return cells
+        return touched(self._chains(label), self.origin, self.cell, self.shape)
 
-    def _fits(self, label: Label) -> bool:
+    def _there(self, label: Label, on: Cells) -> Label | None:
+        """Return the label as it is where all its cells are `on`."""
         low = np.array(self.origin)
         high = low + np.array(self.shape) * self.cell
         points = np.vstack(self._chains(label))
-        return bool(((points > low) & (points < high)).all() and self.metal[self._cells(label)].all())
+        fits = ((points > low) & (points < high)).all() and on[self._cells(label)].all()
+        return label if fits else None
 
     def _nearest(self, label: Label, others: Sequence[Point], reach: float, on: Cells) -> Label | None:
-        """Return the label, level, in the place nearest to its own whose cells are all `on`, and which is not as near
-        to that of another, for it would be taken for that one's."""
+        """Return the label, at its angle of 0 or 90 degrees, in the place nearest to its own whose cells are all `on`,
+        and which is not as near to that of another, for it would be taken for that one's."""
         wide = int(np.ceil(width(label.text, label.height) / self.cell)) + 1
         high = int(np.ceil(label.height / self.cell)) + 1
+        if label.angle:
+            wide, high = high, wide
         if wide >= self.shape[0] or high >= self.shape[1]:
             return None
         taken = np.zeros((self.shape[0] + 1, self.shape[1] + 1), dtype=np.int32)
@@ -161,7 +170,9 @@ class _Room:
         if off[best] > reach or np.isinf(off[best]):
             return None
         x, y = middles[best]
-        return replace(label, at=(float(x), float(y) - 0.5 * label.height), angle=0.0, anchor="middle")
+        half = 0.5 * label.height
+        at = (float(x) + half, float(y)) if label.angle else (float(x), float(y) - half)
+        return replace(label, at=at, anchor="middle")
 
     def _take(self, label: Label) -> None:
         over = grown(self._cells(label), CLEAR / self.cell + 0.5)

@@ -165,10 +165,7 @@ def _mould(
     rim = int(np.ceil(radius)) + 1
     origin = (float(low[0] - rim * cell), float(low[1] - rim * cell))
     shape = int(np.ceil((high[0] - low[0]) / cell)) + 2 * rim + 1, int(np.ceil((high[1] - low[1]) / cell)) + 2 * rim + 1
-    edge = np.zeros(shape, dtype=bool)
-    for chain in chains:
-        edge |= touched(chain, origin, cell, shape)
-    cells = filled(rings, origin, cell, shape) | grown(edge, radius)
+    cells = filled(rings, origin, cell, shape) | grown(touched(chains, origin, cell, shape), radius)
     inside = np.argwhere(cells)
     (left, bottom), (right, top) = inside.min(axis=0), inside.max(axis=0) + 1
     columns = []

@@ -23,6 +23,8 @@ from dataclasses import dataclass
 
 from rootgap.geometry.paths import Path, Shape
 
+#: The word by a plate's upper edge.
+UPPER = "TOP"
 #: The kinds that mark a piece, in the order of the work, and what they are called in full; a piece's
 #: template bears its kind after the piece's mark. Other kinds go by their own name.
 TEMPLATES = {

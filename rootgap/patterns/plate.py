@@ -10,7 +10,7 @@ from rootgap.geometry.openings import placed
 from rootgap.geometry.paths import Circle, Path
 from rootgap.joints import DividerEnd, EdgeWeld, FlangeWeld
 from rootgap.layout import Disc, Plate
-from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
+from rootgap.patterns.pattern import UPPER, Drawn, Label, Pattern, PlateStock
 from rootgap.spec import FlangePart
 from rootgap.spec.part import BoltHole
 
@@ -56,7 +56,7 @@ def plate_pattern(
     boxes = np.array([edge.bounds() for edge in plate.outlines])
     (least_x, least_y), (most_x, most_y) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
     top = (0.5 * float(least_x + most_x), float(most_y) - TOP)
-    labels.append(Label("text", top, "TOP", 4.0, anchor="middle"))
+    labels.insert(0, Label("text", top, UPPER, 4.0, anchor="middle"))
     sizes = sorted({_size(hole) for hole in holes})
     return Pattern(
         plate.id,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import compress
 
 import numpy as np
 
-from rootgap.geometry.paths import Path, Shape
+from rootgap.geometry.paths import Circle, Path, Shape
+from rootgap.geometry.raster import Cells, filled, grown, touched
 from rootgap.layout import hold_on_sheet
 from rootgap.patterns.cutting import outside
 from rootgap.patterns.nesting import Spot, nested, placed
@@ -17,8 +18,9 @@ from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock, purpose
 from rootgap.spec import SheetSpec, TablePart
 from rootgap.stock import material
 
-#: Height of the numbers that tell the order, mm.
-NUMBER = 8.0
+#: Height of the numbers that tell the order, mm, and the radius of the room that each takes, in heights; the side of
+#: the cells in which it is looked for, mm.
+NUMBER, BADGE, CELL = 9.0, 1.0, 2.0
 
 
 @dataclass(frozen=True)
@@ -150,7 +152,7 @@ def _sheet(stem: str, plate: PlateStock, table: TablePart, parts: tuple[Laid, ..
         whole = [*early, *compress(insides, loose), *compress(outsides, loose)]
     ordered = [item for group in whole for item in group]
     edge = Path.through([(0.0, 0.0), (wide, 0.0), (wide, high), (0.0, high)], closed=True)
-    labels = tuple(_number(part, number) for number, part in enumerate(parts, 1))
+    labels = _numbers(parts, spec)
     bare = CutSheet(stem, plate, spec, parts, Pattern(stem, "sheet", "", (Drawn("edge", edge),)))
     grades = sorted({part.pattern.plate.material for part in parts if part.pattern.plate})
     facts = (
@@ -181,7 +183,33 @@ def _parted(drawn: Sequence[Drawn]) -> tuple[tuple[Drawn, ...], tuple[Drawn, ...
     return tuple(drawn[:start]), tuple(drawn[start:])
 
 
-def _number(part: Laid, number: int) -> Label:
-    """Return the number of a part in the order, at the lower left corner of its box."""
-    x, y, _, _ = part.outline.bounds()
-    return Label("text", (x, y), f"{number}", NUMBER)
+def _numbers(parts: Sequence[Laid], spec: SheetSpec) -> tuple[Label, ...]:
+    """Return the number of each part in the order: within its outline clear of every line, as near to the lower left
+    corner of its box as may be, else across its edge, and at that corner where its own lines leave no such place."""
+    grid = int(spec.size[0] / CELL) + 1, int(spec.size[1] / CELL) + 1
+    radius = BADGE * NUMBER / CELL + 0.5
+    drawn = [item for part in parts for item in part.pattern.drawn]
+    edges = grown(_traced((item.shape for item in drawn if outside(item.layer)), grid), radius)
+    others = grown(_traced((item.shape for item in drawn if not outside(item.layer)), grid), radius)
+    labels = []
+    for number, part in enumerate(parts, 1):
+        x, y, _, _ = part.outline.bounds()
+        metal = filled([part.outline.points(CELL)], (0.0, 0.0), CELL, grid)
+        for room in (metal & ~edges & ~others, metal & ~others):
+            places = CELL * (np.argwhere(room) + 0.5)
+            if len(places):
+                x, y = places[np.argmin(np.round(np.linalg.norm(places - (x, y), axis=1), 6))].tolist()
+                break
+        labels.append(Label("text", (x, y - 0.5 * NUMBER), f"{number}", NUMBER, anchor="middle"))
+        taken = Circle((x, y), BADGE * NUMBER)
+        others |= grown(_traced([taken], grid) | filled([taken.points(CELL)], (0.0, 0.0), CELL, grid), radius)
+    return tuple(labels)
+
+
+def _traced(shapes: Iterable[Shape], grid: tuple[int, int]) -> Cells:
+    """Return the cells of a sheet that lines go through."""
+    chains = []
+    for shape in shapes:
+        points = shape.points(0.25 * CELL)
+        chains.append(np.vstack([points, points[:1]]) if isinstance(shape, Circle) or shape.closed else points)
+    return touched(chains, (0.0, 0.0), CELL, grid)

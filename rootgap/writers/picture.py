@@ -11,17 +11,18 @@ from PIL import Image, ImageDraw
 from rootgap.geometry.paths import Array, Circle, Path, Shape
 from rootgap.patterns.cutting import outside
 from rootgap.patterns.pattern import purpose
-from rootgap.patterns.sheets import CutSheet
+from rootgap.patterns.sheets import BADGE, CutSheet
 from rootgap.patterns.strokes import strokes
 
 #: Pixels across the sheet, and how many are drawn for each of them on the way.
 WIDE, FINER = 1600, 2
 #: Room round the sheet for its words, as a share of its width.
 BORDER, FOOT = 0.015, 0.05
-#: Height of the words under the sheet, and of the numbers on it, as shares of the length that is shown.
-WORDS, NUMBERS = 0.011, 0.012
-#: So many times the length taken are shown, and not much less than a square.
-MORE, LEAST = 1.2, 1.3
+#: Height of the words under the sheet, as a share of the length that is shown.
+WORDS = 0.011
+#: So many times the length taken are shown, and of a long sheet at least so many widths; the line that the picture is
+#: broken off by goes this share of the width to either side, so many times.
+MORE, LEAST, BREAK, BREAKS = 1.2, 2.1, 0.01, 7
 
 Colour = tuple[int, int, int]
 
@@ -90,12 +91,11 @@ def sheet_picture(sheet: CutSheet) -> bytes:
     for item in (item for part in sheet.parts for item in part.pattern.drawn):
         board.line(item.shape, _LINES[purpose(item.layer)], 1.4 if purpose(item.layer) == "cut" else 1.0)
     board.line(_rim(shown, length, width), INK, 1.5)
-    high = NUMBERS * shown
     for label in sheet.pattern.labels:
-        x, y = label.at[0] + high, label.at[1] + high
-        board.fill(Circle((x, y), 1.2 * high), PAPER)
-        board.line(Circle((x, y), 1.2 * high), INK, 1.0)
-        board.lines(strokes(label.text, (x, y - 0.5 * high), high, anchor="middle"), INK, 1.6)
+        badge = Circle((label.at[0], label.at[1] + 0.5 * label.height), BADGE * label.height)
+        board.fill(badge, PAPER)
+        board.line(badge, INK, 1.0)
+        board.lines(strokes(label.text, label.at, label.height, anchor=label.anchor), INK, 1.4)
     high = WORDS * shown
     taken = f"{100 * sheet.use:.0f} % of the length taken ({sheet.length:.0f} mm)"
     told = (
@@ -108,8 +108,11 @@ def sheet_picture(sheet: CutSheet) -> bytes:
 
 
 def _rim(shown: float, length: float, width: float) -> Path:
-    """Return the sheet's edge, open where the picture ends before the sheet."""
-    return Path(((shown, 0.0, 0.0), (0.0, 0.0, 0.0), (0.0, width, 0.0), (shown, width, 0.0)), closed=shown == length)
+    """Return the sheet's edge, broken off where the picture ends before the sheet."""
+    ends = [(shown, 0.0)]
+    if shown < length:
+        ends = [(shown + width * BREAK * (side % 2 - 0.5), width * side / BREAKS) for side in range(BREAKS, -1, -1)]
+    return Path.through([*ends, (0.0, 0.0), (0.0, width), *([(shown, width)] if shown == length else [])], closed=True)
 
 
 def _box(length: float, width: float) -> Path:

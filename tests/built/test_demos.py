@@ -13,11 +13,13 @@ import ezdxf
 import numpy as np
 import pytest
 from ezdxf.path import make_path
-from shapely import Polygon
+from shapely import LineString, Point, Polygon, unary_union
 
 import rootgap
 from rootgap.layout import Bend, Cap, Elbow, Reducer, Ring, Sleeve, Straight
+from rootgap.patterns import table_pattern
 from rootgap.patterns.cutting import outside
+from rootgap.patterns.sheets import BADGE, CELL, NUMBER, cut_sheets
 from rootgap.solids.bodies import common_volume, is_sound
 from rootgap.solids.whole import fixture_parts, parts
 
@@ -131,3 +133,14 @@ def test_every_joint_has_its_record_and_every_part_its_files(demo_of, folder):
         assert bool(listed[piece.id]) == wanted, piece.id
         for file in filter(None, listed[piece.id].split("; ")):
             assert file in files
+
+
+def test_numbers_on_a_sheet_cover_no_hole_and_no_lettering(demo_of):
+    flats = [table_pattern(pattern, demo_of.layout.table) for pattern in demo_of.patterns]
+    for sheet in cut_sheets(flats, demo_of.layout.table):
+        drawn = [item for part in sheet.parts for item in part.pattern.drawn if not outside(item.layer)]
+        lines = unary_union([LineString(item.shape.points(0.1)) for item in drawn])
+        for label, part in zip(sheet.pattern.labels, sheet.parts, strict=True):
+            middle = Point(label.at[0], label.at[1] + 0.5 * label.height)
+            corner = Point(part.outline.bounds()[:2])
+            assert middle.distance(lines) > BADGE * NUMBER - CELL or middle.distance(corner) < CELL
