@@ -46,6 +46,7 @@ def cope_comb(cope: Cope, stock: PipeStock, paper: float) -> Pattern:
     turn = np.pi * developed_diameter(stock, paper)
     # Tips tell the cut: a finger ends there.
     fingers = [(clock, (arc,), arc) for clock, arc in marks]
+    where = (("Cut from the factory end", f"{marks[:, 1].min():.1f} to {marks[:, 1].max():.1f} mm along the outside"),)
     rows = tuple((f"Clock {clock:g}", f"{arc:.1f} mm") for clock, arc in marks)
     return _comb(
         f"{cope.branch.piece}.comb",
@@ -54,7 +55,7 @@ def cope_comb(cope: Cope, stock: PipeStock, paper: float) -> Pattern:
         cope.meridians,
         fingers,
         f"{cope.branch.run}: this edge up, on the factory end",
-        (*cope_facts(cope, stock, developed_diameter(stock, paper), 0.0), *_throat(cope.branch), *rows),
+        (*cope_facts(cope, stock, developed_diameter(stock, paper), where), *_throat(cope.branch), *rows),
         (
             "Band square round the factory end, the throat at its clock; fingers along the outside. Mark each tip.",
             "Join the marks; cut to the line and leave it." + after_cut(cope),

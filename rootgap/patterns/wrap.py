@@ -177,6 +177,7 @@ def _with(clocks: Array, corners: Array) -> Array:
 def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
     """Return the wrap template of a branch's coped end. stock: of the branch; paper: thickness, mm."""
     flat = unrolled(cope, cope.at, cope.branch.run, stock, paper, LETTERS[cope.at])
+    least, most = cope.cut_range
     return Pattern(
         template_name(cope.branch.piece, "wrap", cope.at),
         "wrap",
@@ -184,7 +185,12 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
         flat.drawn,
         flat.labels,
         flat.waste,
-        cope_facts(cope, stock, flat.diameter, flat.v0),
+        cope_facts(
+            cope,
+            stock,
+            flat.diameter,
+            (("Datum edge", datum_fact(flat.v0)), ("Cut from the square end", f"{least:.2f} to {most:.2f} mm")),
+        ),
         cope_notes(cope, stock, flat.v0),
     )
 
@@ -358,16 +364,17 @@ def datum_fact(v0: float) -> str:
     return "the square end" if v0 == 0.0 else f"{v0:.1f} mm from the square end"
 
 
-def cope_facts(cope: Cope, stock: PipeStock, diameter: float, v0: float) -> tuple[tuple[str, str], ...]:
-    """Return the rows of a coped end's title block. diameter: developed, v0: of the datum edge, mm."""
-    least, most = cope.cut_range
+def cope_facts(
+    cope: Cope, stock: PipeStock, diameter: float, where: tuple[tuple[str, str], ...]
+) -> tuple[tuple[str, str], ...]:
+    """Return the rows of a coped end's title block. diameter: developed, mm; where: the rows that say where its
+    line lies."""
     return (
         ("Part", f"{cope.branch.piece}, {'gas end' if cope.at == 'end' else 'start'}, make 1"),
         *stock_facts(stock),
         ("Sits", f"{_end(cope)}, {cope.prep} cut, on {cope.target.piece}"),
         ("Lean and offset", f"{cope.lean:.2f} deg, {cope.offset:.2f} mm"),
-        ("Datum edge", datum_fact(v0)),
-        ("Cut from the square end", f"{least:.2f} to {most:.2f} mm"),
+        *where,
         ("Wrap", f"{np.pi * diameter:.2f} mm round"),
         ("Weld length", f"{cope.weld_length:.1f} mm"),
         ("Largest root gap", f"{cope.root_gap_max:.2f} mm"),
@@ -393,6 +400,8 @@ def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None, at: Which) -> t
 def _degrees(values: Sequence[float]) -> str:
     """Return angles, degrees, for a row."""
     return ", ".join(f"{round(value) + 0:d}" for value in values) + " deg"
+
+
 def hole_facts(copes: Sequence[Cope], above: float | None = None) -> tuple[tuple[str, str], ...]:
     """Return the rows that say where each hole lies, stations in mm, clocks in degrees. above: station of a datum
     from which they are measured back, None where it is the start."""

@@ -63,6 +63,9 @@ def test_an_elbows_own_end_is_marked_on_as_many_meridians_as_asked(tmp_path: Pat
     rows = {float(name.removeprefix("Clock ")): float(text.removesuffix(" mm")) for name, text in told.items()}
     assert list(rows) == [360.0 * k / count for k in range(count)]
     assert facts["Throat lies at"] == "clock 0"
+    lengths = f"{min(rows.values()):.1f} to {max(rows.values()):.1f} mm along the outside"
+    assert facts["Cut from the factory end"] == lengths
+    assert "Datum edge" not in facts
     radius, tube = 1.25 * 1.5 * 25.4, cope.branch
     for clock, arc in rows.items():
         # ASME B16.9: the centre line of a long-radius elbow is 1.5 x NPS.
