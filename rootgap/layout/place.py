@@ -53,6 +53,8 @@ from rootgap.spec import (
     Pose,
     RunSpec,
     SideStart,
+    StandingTurbo,
+    StandingWastegate,
     StraightSpec,
 )
 from rootgap.spec.assembly import as_measured
@@ -279,18 +281,22 @@ class Placer:
         return tuple(self._yard.plates.values())
 
     @cached_property
+    def placing(self) -> Mapping[str, str]:
+        """The run that places each flange on which runs end, by its name."""
+        return {
+            member.spec.last.flange: name
+            for name, member in self._members.items()
+            if isinstance(member.spec.last, FlangeEnd) and member.reaches is None
+        }
+
+    @cached_property
     def needs(self) -> Mapping[str, tuple[str, ...]]:
         """The runs that each run needs in place, by name, those that are placed first in front.
 
         Raises GeometryError where they need each other in a circle.
         """
-        placing = {
-            member.spec.last.flange: name
-            for name, member in self._members.items()
-            if isinstance(member.spec.last, FlangeEnd) and member.reaches is None
-        }
         needs = {
-            name: member.needs | ({placing[member.reaches]} if member.reaches in placing else set())
+            name: member.needs | {self.placing[flange] for flange in (member.reaches or "",) if flange in self.placing}
             for name, member in self._members.items()
         }
         for name, member in self._members.items():
@@ -305,6 +311,23 @@ class Placer:
                 raise GeometryError(circle, _CIRCLE, "give one a start at")
             found |= {name: tuple(sorted(needs[name])) for name in ready}
         return found
+
+    @property
+    def standing(self) -> Mapping[str, StandingTurbo | StandingWastegate]:
+        """The spec of everything that stands on a flange, by its mark."""
+        assembly = self._yard.assembly
+        return {
+            **{f"turbo.{name}": spec for name, spec in assembly.turbo.items()},
+            **{f"wastegate.{name}": spec for name, spec in assembly.wastegate.items()},
+        }
+
+    def stand(self, mark: str, spec: StandingTurbo | StandingWastegate, run: Run) -> Envelope:
+        """Return what stands on the flange that `run` ends on. Raises GeometryError."""
+        plates = {spec.on: run.flange} if run.flange else self._yard.plates
+        name = mark.partition(".")[2]
+        turbos = {name: spec} if isinstance(spec, StandingTurbo) else {}
+        gates = {name: spec} if isinstance(spec, StandingWastegate) else {}
+        return place_envelopes(turbos, gates, plates, tuple(self._yard.plates))[0]
 
     def place(self, name: str, spec: RunSpec, before: Mapping[str, Run]) -> Run:
         """Return the run `name` as `spec` has it. before: the runs that it needs, in place. Raises GeometryError."""

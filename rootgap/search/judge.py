@@ -5,7 +5,7 @@ are found, once for each choice of those alone. A choice of everything is then l
 margins.
 
 Terminology
-    unit     a run, or the flanges that runs begin on: what is placed and judged as one
+    unit     a run, what stands on a flange, or the flanges that runs begin on: what is placed and judged as one
     code     the number of a unit's choice among the values of its own columns, the last column fastest
     margin   a distance less the clearance that its keep-out asks for, mm
 """
@@ -20,14 +20,16 @@ from numpy.typing import NDArray
 
 from rootgap.errors import GeometryError
 from rootgap.joints import refuse_alone
-from rootgap.layout import Piece, Placer, Run
+from rootgap.layout import Envelope, Keepout, Piece, Placer, Run
 from rootgap.search.figures import kind_of, pipe_of, turn_of, ways_out
-from rootgap.search.near import Near, pieces_of
+from rootgap.search.near import Near, Thing, pieces_of
 from rootgap.search.space import Grid, Indices
 from rootgap.search.variants import Choice, Variants
-from rootgap.spec import FlangeEnd
+from rootgap.spec import RunSpec
 
 Array = NDArray[np.float64]
+#: What a unit places: the flanges that runs begin on, as pieces.
+Made = Run | Envelope | tuple[Piece, ...]
 #: Called with how many more runs are placed, or need not be.
 Tick = Callable[[int], None]
 
@@ -155,8 +157,8 @@ class Judge:
         self._near = Near()
         base = Placer(variants.assembly)
         self.names = tuple(base.keepouts)
-        self.units = tuple(_units(variants, base.needs))
-        self._placing = {name for name, spec in base.specs.items() if isinstance(spec.last, FlangeEnd)}
+        self.units = tuple(_units(variants, base))
+        self._placing = set(base.placing.values())
         self._ways = ways_out(base.specs)
 
     def work(self, grid: Grid) -> int:
@@ -223,9 +225,9 @@ class Judge:
         codes: Indices,
         kept: Mapping[str, Mapping[int, Run]],
         refused: dict[str, tuple[int, str]],
-    ) -> dict[int, Run | tuple[Piece, ...]]:
+    ) -> dict[int, Made]:
         """Return what a unit's `codes`, (n,), place; what cannot be placed is counted in `refused`."""
-        made: dict[int, Run | tuple[Piece, ...]] = {}
+        made: dict[int, Made] = {}
         parents = dict(self._parents(unit, grid, codes))
         for row, (code, choice) in enumerate(zip(codes.tolist(), self._choices(unit, grid, codes), strict=True)):
             before = {parent: kept[parent][int(of[row])] for parent, of in parents.items()}
@@ -236,7 +238,7 @@ class Judge:
                 refused[unit.name] = count + 1, first
         return made
 
-    def _one(self, unit: Unit, choice: Choice, before: Mapping[str, Run]) -> Run | tuple[Piece, ...]:
+    def _one(self, unit: Unit, choice: Choice, before: Mapping[str, Run]) -> Made:
         """Return what a unit places. before: its parents, in place. Raises GeometryError."""
         placer = self.variants.placer(choice)
         spec = None if unit.name == PLATES else self.variants.spec(unit.name, choice, unit.own)
@@ -244,6 +246,8 @@ class Judge:
             raise GeometryError(unit.name, "its values do not go together", "take one of them out of the search")
         if spec is None:
             return placer.plates
+        if not isinstance(spec, RunSpec):
+            return placer.stand(unit.name, spec, before[unit.parents[0]])
         run = placer.place(unit.name, spec, before)
         refuse_alone(run, before)
         return run
@@ -253,7 +257,7 @@ class Judge:
         table: Table,
         unit: Unit,
         grid: Grid,
-        made: Mapping[int, Run | tuple[Piece, ...]],
+        made: Mapping[int, Made],
         kept: Mapping[str, Mapping[int, Run]],
     ) -> None:
         """Put the figures of what was placed into a unit's table."""
@@ -272,23 +276,38 @@ class Judge:
             placer = self.variants.placer(self._choices(unit, grid, codes[rows[:1]])[0])
             table.margin[codes[rows]] = np.inf
             if placer is not None and placer.keepouts:
-                groups = [self._pieces(made[int(code)]) for code in codes[rows]]
-                keepouts = placer.keepouts.values()
-                distances = self._near.distances(groups, [keepout.body for keepout in keepouts])
-                table.margin[codes[rows]] = distances - [keepout.clearance for keepout in keepouts]
+                table.margin[codes[rows]] = self._margins(
+                    [made[code] for code in codes[rows].tolist()], placer.keepouts
+                )
+
+    def _margins(self, made: Sequence[Made], keepouts: Mapping[str, Keepout]) -> Array:
+        """Return the margins, (made, keep-outs), mm. What the gas does not heat keeps its own distance from
+        everything."""
+        bodies = [keepout.body for keepout in keepouts.values()]
+        asked = np.array([keepout.clearance for keepout in keepouts.values()])
+        hot = self._near.distances([self._hot(each) for each in made], bodies) - asked
+        cold = [[hull for hull in each.hulls if not hull.hot] if isinstance(each, Envelope) else [] for each in made]
+        if not any(cold):
+            return hot
+        least = np.array([each.cold if isinstance(each, Envelope) else 0.0 for each in made])
+        return np.minimum(hot, self._near.distances(cold, bodies) - least[:, None])
 
     def _half_angle(self, run: Run) -> float:
         return self.variants.assembly.collector[run.merge].half_angle if run.merge else 0.0
 
-    def _pieces(self, made: Run | tuple[Piece, ...]) -> tuple[Piece, ...]:
+    def _hot(self, made: Made) -> Sequence[Thing]:
+        """Return what keeps every keep-out's clearance."""
+        if isinstance(made, Envelope):
+            return [hull for hull in made.hulls if hull.hot]
         return pieces_of(made, placed=made.name in self._placing) if isinstance(made, Run) else made
 
 
-def _units(variants: Variants, needs: Mapping[str, Sequence[str]]) -> Iterator[Unit]:
+def _units(variants: Variants, base: Placer) -> Iterator[Unit]:
     """Yield the units, each after those that must be in place before it."""
     yield Unit(PLATES, variants.shared)
     columns: dict[str, tuple[int, ...]] = {}
-    for name, parents in needs.items():
+    on = {mark: (base.placing[spec.on],) for mark, spec in base.standing.items() if spec.on in base.placing}
+    for name, parents in {**base.needs, **on}.items():
         own = variants.own(name)
         columns[name] = tuple(sorted({*variants.shared, *own, *(at for parent in parents for at in columns[parent])}))
         yield Unit(name, columns[name], own, tuple(parents))

@@ -2,36 +2,48 @@
 
 Terminology
     group      pieces that are judged as one: those of a run as one choice of values places it
+    drum       a rod with flat ends, one body of what stands on a flange
+    copy       a piece of any other kind: its skin is looked at once for all that are like it
     spine      the centre line of a plain pipe or bend; the pipe is everything within its outside radius of it
     interval   a length of a spine, told by its middle and half its length
 
 The distance to a body is never steeper than 1, so a spine is no nearer anywhere in an interval than at its middle less
 half its length. Intervals that could still hold the nearest point are halved until none could be nearer by `CLOSE`.
 What is returned is never more than the true distance, and at most `CLOSE` less, except off the flat end of a pipe that
-nothing continues, where the round end of the pipe's spine counts."""
+nothing continues, where the round end of the pipe's spine counts. The distance of a drum or a copy is that of the
+nearest place found; what is to be relied on is the check that every layout which is shown must pass."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.checks.gap import Cover, covered, gap
-from rootgap.geometry.distance import Body
+from rootgap.geometry.distance import Body, Rod
 from rootgap.geometry.frames import Frame
-from rootgap.layout import Bend, Elbow, Piece, Plate, Run, Straight
+from rootgap.layout import Bend, Elbow, Hull, Piece, Plate, Run, Straight
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 #: Intervals to begin with are about so long, mm, and how much less than the true distance, mm, may be returned.
-FIRST, CLOSE = 25.0, 0.01
-#: No interval is halved more often than this: 25 mm are then far below CLOSE.
+FIRST, CLOSE = 25.0, 0.05
+#: No interval is halved more often than this: FIRST is then far below CLOSE.
 _HALVINGS = 16
-_SPINED = (Straight, Elbow, Bend)
+#: Cells each way over a patch of a drum, to begin with.
+_CELLS = 6
+#: The same over any other skin, and how often its cells are quartered.
+_MOULD, _ROUNDS = 24, 8
+#: So many cells of a group's drums are looked at closer at a time.
+_FEW = 6
+_CORNERS = np.array([(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)])
+
+#: What takes room: a piece, or a body of what stands on a flange.
+Thing = Piece | Hull
+Groups = Sequence[Sequence[Thing]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,25 +91,44 @@ class Spines:
         return least - CLOSE
 
 
-def spines_of(groups: Sequence[Sequence[Piece]]) -> Spines:
+@dataclass(frozen=True, eq=False)
+class _Spine:
+    """The centre line of one pipe. frame: at its start; length, radius, r_out: as in Spines; clock: where it bends to,
+    degrees."""
+
+    frame: Frame
+    length: float
+    radius: float
+    clock: float
+    r_out: float
+
+
+def _spine(thing: Thing) -> _Spine | None:
+    """Return the centre line of a plain pipe or bend; None for anything else."""
+    if isinstance(thing, Hull):
+        bend = thing.body
+        if isinstance(bend, Rod):
+            return None
+        return _Spine(bend.frame, float(bend.radius * np.radians(bend.angle)), bend.radius, bend.clock, bend.r_out)
+    if isinstance(thing, Straight) and not thing.formed:
+        return _Spine(thing.start, thing.length, np.inf, 0.0, thing.stock.r_out)
+    if isinstance(thing, Elbow | Bend):
+        return _Spine(thing.start, thing.length, thing.radius, thing.clock, thing.stock.r_out)
+    return None
+
+
+def spines_of(groups: Groups) -> Spines:
     """Return the centre lines of all the plain pipes and bends in `groups`."""
-    found = [(number, piece) for number, group in enumerate(groups) for piece in group if is_spined(piece)]
-    pieces: list[Any] = [piece for _, piece in found]
-    frames: list[Frame] = [piece.start for piece in pieces]
-    bent = [not isinstance(piece, Straight) for piece in pieces]
+    found = [(n, spine) for n, group in enumerate(groups) for thing in group if (spine := _spine(thing)) is not None]
+    spines = [spine for _, spine in found]
     return Spines(
         np.array([number for number, _ in found], dtype=np.intp),
-        _stacked([frame.origin for frame in frames]),
-        _stacked([frame.axis for frame in frames]),
-        _stacked(
-            [
-                frame.radial(np.radians(piece.clock)) if bends else frame.ref
-                for frame, piece, bends in zip(frames, pieces, bent, strict=True)
-            ]
-        ),
-        np.array([piece.length for piece in pieces]),
-        np.array([piece.radius if bends else np.inf for piece, bends in zip(pieces, bent, strict=True)]),
-        np.array([piece.stock.r_out for piece in pieces]),
+        _stacked([spine.frame.origin for spine in spines]),
+        _stacked([spine.frame.axis for spine in spines]),
+        _stacked([spine.frame.radial(np.radians(spine.clock)) for spine in spines]),
+        np.array([spine.length for spine in spines]),
+        np.array([spine.radius for spine in spines]),
+        np.array([spine.r_out for spine in spines]),
     )
 
 
@@ -105,30 +136,166 @@ def _stacked(rows: Sequence[Array]) -> Array:
     return np.array(rows, dtype=np.float64).reshape(-1, 3)
 
 
-def is_spined(piece: Piece) -> bool:
-    """Tell whether a piece is a plain pipe or bend."""
-    return isinstance(piece, _SPINED) and not (isinstance(piece, Straight) and piece.formed)
+@dataclass(frozen=True, eq=False)
+class Drums:
+    """Rods with flat ends, stacked. group: (n,); origin, axis, ref, side: (n, 3), mm and no unit, at their starts;
+    length, radius: (n,), mm. Their outsides are three patches each: 0 the side, 1 and 2 the end faces."""
+
+    group: Indices
+    origin: Array
+    axis: Array
+    ref: Array
+    side: Array
+    length: Array
+    radius: Array
+
+    def points(self, which: Indices, patch: Indices, u: Array, v: Array) -> Array:
+        """Return the points, (m, 3), mm, at the places u, v, (m,), of the unit square of the patches, (m,), of the rods
+        `which`, (m,): u goes round, v along the side, or out over an end face."""
+        station = np.where(patch == 0, v, patch - 1.0) * self.length[which]
+        across = np.where(patch == 0, 1.0, v) * self.radius[which]
+        turn = 2.0 * np.pi * u
+        return (
+            self.origin[which]
+            + station[:, None] * self.axis[which]
+            + (across * np.cos(turn))[:, None] * self.ref[which]
+            + (across * np.sin(turn))[:, None] * self.side[which]
+        )
+
+    def distances(self, body: Body, least: Array) -> Array:
+        """Return `least`, (groups,), mm, or the least distance of each group's rods from `body` where that is less.
+
+        The cells of the patches that could hold the nearest point are quartered time and again, the likeliest few of
+        each group: faces that lie flat against each other have it everywhere, and need no more."""
+        least = least.copy()
+        even = (np.arange(_CELLS) + 0.5) / _CELLS
+        across = np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
+        drums = self._candidates(body, least)
+        count = len(drums)
+        which = np.repeat(drums, 3 * len(across))
+        patch = np.tile(np.repeat(np.arange(3), len(across)), count)
+        at = np.tile(across, (3 * count, 1))
+        size = 1.0 / _CELLS
+        round_, along = 2.0 * np.pi * self.radius, np.stack([self.length, self.radius, self.radius])
+        for _ in range(_ROUNDS):
+            gaps = body.distance(self.points(which, patch, *at.T))
+            group = self.group[which]
+            np.minimum.at(least, group, gaps)
+            spread = 0.5 * size * np.hypot(round_[which], along[patch, which])
+            open_ = _likeliest(group, gaps - spread, least - CLOSE)
+            if not open_.size:
+                break
+            size *= 0.5
+            which, patch = np.repeat(which[open_], 4), np.repeat(patch[open_], 4)
+            at = (at[open_, None, :] + 0.5 * size * _CORNERS).reshape(-1, 2)
+        return least
+
+    def _candidates(self, body: Body, least: Array) -> Indices:
+        """Return the rods, (k,), that may be nearer to `body` than `least`, (groups,), mm, and than any other of their
+        group surely is."""
+        away = body.distance(self.origin + 0.5 * self.length[:, None] * self.axis)
+        sure = least.copy()
+        np.minimum.at(sure, self.group, away)
+        return np.flatnonzero(away - np.hypot(0.5 * self.length, self.radius) < sure[self.group])
+
+
+def _likeliest(group: Indices, bounds: Array, least: Array) -> Indices:
+    """Return the rows, (k,), of the few lowest `bounds`, (n,), mm, of each `group`, (n,), that are below its `least`,
+    (groups,), mm."""
+    rows = np.flatnonzero(bounds < least[group])
+    rows = rows[np.lexsort((bounds[rows], group[rows]))]
+    first = np.searchsorted(group[rows], group[rows])
+    return rows[np.arange(len(rows)) - first < _FEW]
+
+
+def drums_of(groups: Groups) -> Drums:
+    """Return the rods among the hulls in `groups`."""
+    found = [(n, rod) for n, group in enumerate(groups) for thing in group if (rod := _rod(thing)) is not None]
+    frames = [Frame.looking(rod.start, rod.end - rod.start) for _, rod in found]
+    return Drums(
+        np.array([number for number, _ in found], dtype=np.intp),
+        _stacked([frame.origin for frame in frames]),
+        _stacked([frame.axis for frame in frames]),
+        _stacked([frame.ref for frame in frames]),
+        _stacked([frame.side for frame in frames]),
+        np.array([float(np.linalg.norm(rod.end - rod.start)) for _, rod in found]),
+        np.array([rod.radius for _, rod in found]),
+    )
+
+
+def _rod(thing: Thing) -> Rod | None:
+    return thing.body if isinstance(thing, Hull) and isinstance(thing.body, Rod) else None
 
 
 @dataclass(frozen=True, eq=False)
 class _Template:
-    """The skin of a piece that is no plain pipe, in cells, where the first of its like stands. frame: of that one's
-    start; made_of: what tells it from others, kept so that no other thing takes its place in memory."""
+    """The skin of a piece that is neither plain pipe nor drum, in cells, in the frame of its own start. at: (n, 2), the
+    cells' middles on the unit square; middles: (n, 3), mm; spread: (n,), how far each cell's corners lie from its
+    middle, mm; made_of: what tells the piece from others, kept so that no other thing takes its place in memory."""
 
-    cover: Cover
-    frame: Frame
+    skin: Callable[[Array], Array]
+    at: Array
+    size: float
+    middles: Array
+    spread: Array
     made_of: tuple[Any, ...]
 
-    def moved(self, to: Frame) -> Cover:
-        """Return the skin as it stands at the frame `to`."""
-        skin, here = self.cover.skin, self.frame
-        axes = np.array([to.ref, to.side, to.axis])
 
-        def points(u: Array, v: Array) -> Array:
-            return to.origin + here.to_local(skin(u, v)) @ axes
+def _template(piece: Piece, made_of: tuple[Any, ...]) -> _Template:
+    skin, frame = piece.skin(), piece.start
 
-        middles = to.origin + here.to_local(self.cover.middles) @ axes
-        return Cover(points, self.cover.at, self.cover.size, middles, self.cover.spread)
+    def local(at: Array) -> Array:
+        return frame.to_local(skin(at[:, 0], at[:, 1]))
+
+    even = (np.arange(_MOULD) + 0.5) / _MOULD
+    at = np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
+    middles = local(at)
+    return _Template(local, at, 1.0 / _MOULD, middles, _spread(local, at, 1.0 / _MOULD, middles), made_of)
+
+
+def _spread(skin: Callable[[Array], Array], at: Array, size: float, middles: Array) -> Array:
+    """Return how far, (n,), mm, the corners of cells of `size` lie from their `middles`, (n, 3), mm."""
+    corners = (np.clip(at + 0.5 * size * corner, 0.0, 1.0) for corner in _CORNERS)
+    return np.max([np.linalg.norm(skin(uv) - middles, axis=1) for uv in corners], axis=0)
+
+
+@dataclass(frozen=True, eq=False)
+class Copies:
+    """Pieces of one template. group: (n,); origin: (n, 3), mm; axes: (n, 3, 3), the ref, the side and the axis of
+    each."""
+
+    template: _Template
+    group: Indices
+    origin: Array
+    axes: Array
+
+    def placed(self, which: Indices, local: Array) -> Array:
+        """Return points, (m, 3), mm, of the template on the copies `which`, (m,)."""
+        return self.origin[which] + np.einsum("ij,ijk->ik", local, self.axes[which])
+
+    def distances(self, body: Body, least: Array) -> Array:
+        """Return `least`, (groups,), mm, or the least distance of each group's copies from `body` where that is less:
+        the likeliest few cells of each group are quartered time and again."""
+        least, template = least.copy(), self.template
+        cells, size = len(template.at), template.size
+        which = np.repeat(np.arange(len(self.group)), cells)
+        at, local, spread = (
+            np.tile(each, (len(self.group), 1) if each.ndim == 2 else len(self.group))
+            for each in (template.at, template.middles, template.spread)
+        )
+        for _ in range(_ROUNDS):
+            gaps = body.distance(self.placed(which, local))
+            group = self.group[which]
+            np.minimum.at(least, group, gaps)
+            open_ = _likeliest(group, gaps - spread, least - CLOSE)
+            if not open_.size:
+                break
+            size *= 0.5
+            which = np.repeat(which[open_], 4)
+            at = (at[open_, None, :] + 0.5 * size * _CORNERS).reshape(-1, 2)
+            local = template.skin(at)
+            spread = _spread(template.skin, at, size, local)
+        return least
 
 
 class Near:
@@ -138,37 +305,58 @@ class Near:
         """Begin with nothing known."""
         self._templates: dict[tuple[Any, ...], _Template] = {}
 
-    def distances(self, groups: Sequence[Sequence[Piece]], bodies: Sequence[Body]) -> Array:
+    def distances(self, groups: Groups, bodies: Sequence[Body]) -> Array:
         """Return the least distance, (groups, bodies), mm, of each group from each body; see the module."""
         spines = spines_of(groups)
-        least = np.column_stack([spines.distances(body, len(groups)) for body in bodies])
-        others = [(number, piece) for number, group in enumerate(groups) for piece in group if not is_spined(piece)]
-        if not others:
-            return least
-        covers = [self._cover(piece) for _, piece in others]
-        cells = np.cumsum([0, *(len(cover.middles) for cover in covers)])
-        middles, spread = np.vstack([cover.middles for cover in covers]), np.concatenate([c.spread for c in covers])
-        for column, body in enumerate(bodies):
-            bounds = np.minimum.reduceat(body.distance(middles) - spread, cells[:-1])
-            for (number, _), cover, bound in zip(others, covers, bounds, strict=True):
-                if bound < least[number, column]:
-                    least[number, column] = min(
-                        least[number, column], gap(cover, body, enough=least[number, column]) - CLOSE
-                    )
-        return least
+        stacks: tuple[Drums | Copies, ...] = (drums_of(groups), *self._copies(groups))
+        found = []
+        for body in bodies:
+            least = spines.distances(body, len(groups))
+            for stack in stacks:
+                least = stack.distances(body, least)
+            found.append(least)
+        return np.column_stack(found)
 
     def nearest(self, pieces: Sequence[Piece], body: Body) -> Array:
-        """Return the middle, (3,), mm, of the cell of all pieces' skins that is nearest to a body."""
-        middles = np.vstack([self._cover(piece).middles for piece in pieces])
+        """Return a point, (3,), mm, of the pieces' skins that is nearly the nearest to a body."""
+        templates = [self._template(piece) for piece in pieces]
+        points = [
+            piece.start.origin + template.middles @ _axes(piece.start)
+            for piece, template in zip(pieces, templates, strict=True)
+        ]
+        middles = np.vstack(points)
         return middles[int(np.argmin(body.distance(middles)))]
 
-    def _cover(self, piece: Piece) -> Cover:
-        """Return the skin of a piece in cells, moved from where an equal one was looked at."""
+    def _copies(self, groups: Groups) -> Iterator[Copies]:
+        """Yield what is neither plain pipe nor drum, by what it is a copy of."""
+        found: dict[int, list[tuple[int, Frame]]] = {}
+        templates: dict[int, _Template] = {}
+        for number, group in enumerate(groups):
+            for thing in group:
+                if not isinstance(thing, Hull) and _spine(thing) is None:
+                    template = self._template(thing)
+                    templates[id(template)] = template
+                    found.setdefault(id(template), []).append((number, thing.start))
+        for key, copies in found.items():
+            yield Copies(
+                templates[key],
+                np.array([number for number, _ in copies], dtype=np.intp),
+                _stacked([frame.origin for _, frame in copies]),
+                np.array([_axes(frame) for _, frame in copies]),
+            )
+
+    def _template(self, piece: Piece) -> _Template:
+        """Return the skin that a piece shares with all its like."""
         made_of = (type(piece), *(getattr(piece, each.name) for each in fields(piece) if each.name not in _WHERE))
         key = tuple(each if isinstance(each, float | int | str | type) else id(each) for each in made_of)
         if key not in self._templates:
-            self._templates[key] = _Template(covered(piece, {}), piece.start, made_of)
-        return self._templates[key].moved(piece.start)
+            self._templates[key] = _template(piece, made_of)
+        return self._templates[key]
+
+
+def _axes(frame: Frame) -> Array:
+    """Return a frame's ref, side and axis as rows, (3, 3)."""
+    return np.array([frame.ref, frame.side, frame.axis])
 
 
 #: What says where a piece stands, or only what it is called.

@@ -2,8 +2,8 @@
 
 Terminology
     shared      parameters that may change what begins where, or anything beside the runs: all runs are placed anew
-    own         parameters that change figures of one run's own table: only it, and what is placed by it, is
-                placed anew
+    own         parameters that change figures of one run's own table, or of what stands on a flange: only that,
+                and what is placed by it, is placed anew
     column      the number of a parameter
 """
 
@@ -18,21 +18,29 @@ from pydantic import ValidationError
 from rootgap.errors import GeometryError, InputErrors
 from rootgap.layout import Placer
 from rootgap.search.space import Parameter
-from rootgap.spec import Assembly, RunSpec, Source, assembly_of
+from rootgap.spec import Assembly, RunSpec, Source, StandingTurbo, StandingWastegate, assembly_of
 from rootgap.spec.meshes import StepReader
 from rootgap.spec.places import replaced
 from rootgap.spec.toml import Key
 from rootgap.spec.trials import with_values
+from rootgap.spec.turbo import TurboUse, WastegateUse
 
 Choice = tuple[int, ...]
+Spec = RunSpec | StandingTurbo | StandingWastegate
+#: Tables whose figures, where they are numbers, change only what they place, and what is placed by that.
+OWN = ("run", "turbo", "wastegate")
 #: Words of a piece whose value, though no number, leaves a run where it begins and on what it ends.
 _OF_A_PIECE = ("elbow", "trim", "prep", "side", "straight", "stock", "from")
 
 
 def _is_own(parameter: Parameter) -> bool:
-    """Tell whether a parameter changes only figures of runs, and not where they begin and what they end on."""
+    """Tell whether a parameter changes only figures of runs and of what stands on flanges, and not where they begin and
+    what they end on."""
     numbers = all(isinstance(value, int | float) for value in parameter.values)
-    return all(key[0] == "run" and (numbers or ("pieces" in key and key[-1] in _OF_A_PIECE)) for key in parameter.keys)
+    return all(
+        (key[0] in OWN and numbers) or (key[0] == "run" and "pieces" in key and key[-1] in _OF_A_PIECE)
+        for key in parameter.keys
+    )
 
 
 class Variants:
@@ -45,22 +53,24 @@ class Variants:
         self.source, self.assembly, self.parameters, self.step = source, assembly, tuple(parameters), step
         self.shared = tuple(column for column, each in enumerate(parameters) if not _is_own(each))
         self._placers: dict[Choice, Placer | None] = {}
-        self._specs: dict[tuple[str, Choice], RunSpec | None] = {}
+        self._specs: dict[tuple[str, Choice], Spec | None] = {}
 
     @cached_property
-    def named(self) -> Mapping[str, tuple[str, int | None]]:
-        """The table and the port's number of every run, by name."""
-        found: dict[str, tuple[str, int | None]] = {}
+    def named(self) -> Mapping[str, tuple[Key, int | None]]:
+        """The table, and the port's number, of every run and of all that stands on a flange, by name."""
+        found: dict[str, tuple[Key, int | None]] = {
+            f"{kind}.{name}": ((kind, name), None) for kind in OWN[1:] for name in getattr(self.assembly, kind)
+        }
         for table, spec in self.assembly.run.items():
             if spec.each is None:
-                found[table] = (table, None)
+                found[table] = (("run", table), None)
             else:
                 ports = len(self.assembly.flange[spec.each.partition(".")[0]].port)
-                found |= {f"{table}.{number}": (table, number) for number in range(1, ports + 1)}
+                found |= {f"{table}.{number}": (("run", table), number) for number in range(1, ports + 1)}
         return found
 
     def own(self, name: str) -> tuple[int, ...]:
-        """Return the columns of the parameters that change the run `name` itself, the shared ones left out."""
+        """Return the columns of the parameters that change the table of `name` itself, the shared ones left out."""
         return tuple(
             column
             for column, each in enumerate(self.parameters)
@@ -69,11 +79,11 @@ class Variants:
 
     def _touches(self, key: Key, name: str) -> bool:
         table, number = self.named[name]
-        if key[1] != table:
+        if key[:2] != table:
             return False
         if number is None or len(key) < 4:
             return True
-        other = self.assembly.run[table].override.get(number)
+        other = self.assembly.run[str(table[1])].override.get(number)
         if key[2] == "override":
             return str(key[3]) == str(number)
         return other is None or key[2] not in other.model_fields_set
@@ -104,8 +114,19 @@ class Variants:
             return assembly_of(changed, self.step)
         return self.assembly.model_copy(update={"run": {**self.assembly.run, **made}})
 
+    @property
+    def _context(self) -> dict[str, Any]:
+        """What the validator must know beside the values."""
+        return {"units": self.assembly.units, "tables": []}
+
     def _run(self, values: Any) -> RunSpec:
-        return RunSpec.model_validate(values, context={"units": self.assembly.units, "tables": []})
+        return RunSpec.model_validate(values, context=self._context)
+
+    def _standing(self, before: StandingTurbo | StandingWastegate, values: Any) -> StandingTurbo | StandingWastegate:
+        """Return what stands on a flange with other values, its part the same."""
+        use = TurboUse if isinstance(before, StandingTurbo) else WastegateUse
+        found = use.model_validate(values, context=self._context)
+        return before.model_copy(update={word: getattr(found, word) for word in use.model_fields})
 
     def placer(self, choice: Choice) -> Placer | None:
         """Return what places the runs of a choice; None where its shared values make no layout."""
@@ -117,20 +138,24 @@ class Variants:
                 self._placers[key] = None
         return self._placers[key]
 
-    def spec(self, name: str, choice: Choice, columns: Sequence[int]) -> RunSpec | None:
-        """Return the spec of the run `name`, which the parameters of `columns` and the shared ones change; None where
-        its values do not go together."""
+    def spec(self, name: str, choice: Choice, columns: Sequence[int]) -> Spec | None:
+        """Return the spec of `name`, which the parameters of `columns` and the shared ones change; None where its
+        values do not go together."""
         table, number = self.named[name]
         columns = (*self.shared, *columns)
         key = (name, tuple(choice[column] for column in columns))
         if key not in self._specs:
-            values: Any = self.source.values["run"][table]
+            kind, called = str(table[0]), str(table[1])
+            values: Any = self.source.values[kind][called]
             for place, value in self.settings(choice, columns).items():
-                if place[:2] == ("run", table):
+                if place[:2] == table:
                     values = replaced(values, place[2:], value)
             try:
-                made = self._run(values)
-                self._specs[key] = made if number is None else made.member(number)
+                if kind == "run":
+                    made = self._run(values)
+                    self._specs[key] = made if number is None else made.member(number)
+                else:
+                    self._specs[key] = self._standing(getattr(self.assembly, kind)[called], values)
             except ValidationError:
                 self._specs[key] = None
         return self._specs[key]

@@ -13,7 +13,19 @@ from rootgap.spec.source import Source, nearest_word
 from rootgap.spec.toml import Key, toml_text
 
 #: Tables that say what a layout is; no other key changes it.
-SEARCHED = ("run", "stock", "flange", "vband", "bank", "collector", "divider", "salvage", "keepout", "turbo")
+SEARCHED = (
+    "run",
+    "stock",
+    "flange",
+    "vband",
+    "bank",
+    "collector",
+    "divider",
+    "salvage",
+    "keepout",
+    "turbo",
+    "wastegate",
+)
 #: Raises InputErrors where a file's values make no assembly.
 Reader = Callable[[Source], object]
 
