@@ -217,6 +217,20 @@ class Shifted:
 
 
 @dataclass(frozen=True, eq=False)
+class Shrunk:
+    """A body as what grows by `share`, no unit, about a point, (3,), mm, sees it: the distance of a grown thing is
+    1 + share times that of the thing itself from here."""
+
+    body: Body
+    about: Array
+    share: float
+
+    def distance(self, points: Array) -> Array:
+        """Return the signed distances, (n,), mm, of `points`, (n, 3), mm."""
+        return self.body.distance(self.about + (1.0 + self.share) * (points - self.about)) / (1.0 + self.share)
+
+
+@dataclass(frozen=True, eq=False)
 class Prism:
     """A plate. frame: at its drawing's origin, axis through it and ref the drawing's +y; outline, holes: closed
     polylines, (m, 2), mm, of the drawing; thickness: mm."""

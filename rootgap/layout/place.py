@@ -276,6 +276,16 @@ class Placer:
         return self._yard.keepouts
 
     @property
+    def motion(self) -> Motion:
+        """How the engine moves on its mounts."""
+        return self._yard.motion
+
+    @property
+    def heat(self) -> HeatSpec:
+        """How hot the parts get."""
+        return self._yard.assembly.heat
+
+    @property
     def plates(self) -> tuple[Plate, ...]:
         """The flanges that runs begin on."""
         return tuple(self._yard.plates.values())
@@ -303,6 +313,10 @@ class Placer:
             if member.spec.sought is not None:
                 # It is found a way clear of all that does not wait for it.
                 needs[name] = needs[name] | {other for other in needs if name not in _all_needed(other, needs)} - {name}
+        for name, member in self._members.items():
+            if member.spec.sought is not None:
+                # It keeps clear of all that does not wait for it.
+                needs[name] |= needs.keys() - _waiting_for(name, needs)
         found: dict[str, tuple[str, ...]] = {}
         while len(found) < len(needs):
             ready = [name for name in needs if name not in found and needs[name] <= found.keys()]
@@ -335,6 +349,14 @@ class Placer:
         yard = replace(self._yard, plates={**self._yard.plates, **plates}, runs=dict(before))
         begins = self._members[name].begins if spec.start is None else _begins(spec.start)
         return _placed(_Member(name, begins, spec), yard)
+
+
+def _waiting_for(name: str, needs: Mapping[str, set[str]]) -> set[str]:
+    """Return the runs that can only be placed after the run `name`, itself among them."""
+    found = {name}
+    while more := {other for other, before in needs.items() if before & found} - found:
+        found |= more
+    return found
 
 
 def _refuse_unplaced(waiting: Sequence[_Member], yard: _Yard) -> None:

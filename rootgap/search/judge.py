@@ -18,9 +18,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from rootgap.checks.clearance import metal_of
 from rootgap.errors import GeometryError
+from rootgap.geometry.distance import Shrunk
 from rootgap.joints import refuse_alone
-from rootgap.layout import Envelope, Keepout, Piece, Placer, Run
+from rootgap.layout import Envelope, Hull, Keepout, Piece, Placer, Run
 from rootgap.search.figures import kind_of, pipe_of, turn_of, ways_out
 from rootgap.search.near import Near, Thing, pieces_of
 from rootgap.search.space import Grid, Indices
@@ -35,6 +37,8 @@ Tick = Callable[[int], None]
 
 #: The flanges that runs begin on, as a unit.
 PLATES = "flanges"
+#: Where more than this, mm, is left beyond enough margin, growth and motion are not asked for.
+_TRAVEL = 40.0
 #: So many placed runs are held against the keep-outs at a time, and so many choices looked up.
 _BATCH, _ROWS = 256, 100_000
 
@@ -276,21 +280,53 @@ class Judge:
             placer = self.variants.placer(self._choices(unit, grid, codes[rows[:1]])[0])
             table.margin[codes[rows]] = np.inf
             if placer is not None and placer.keepouts:
-                table.margin[codes[rows]] = self._margins(
-                    [made[code] for code in codes[rows].tolist()], placer.keepouts
-                )
+                table.margin[codes[rows]] = self._margins([made[code] for code in codes[rows].tolist()], placer)
 
-    def _margins(self, made: Sequence[Made], keepouts: Mapping[str, Keepout]) -> Array:
+    def _margins(self, made: Sequence[Made], placer: Placer) -> Array:
         """Return the margins, (made, keep-outs), mm. What the gas does not heat keeps its own distance from
         everything."""
-        bodies = [keepout.body for keepout in keepouts.values()]
-        asked = np.array([keepout.clearance for keepout in keepouts.values()])
-        hot = self._near.distances([self._hot(each) for each in made], bodies) - asked
+        bodies = [keepout.body for keepout in placer.keepouts.values()]
+        asked = np.array([keepout.clearance for keepout in placer.keepouts.values()])
+        groups = [self._hot(each) for each in made]
+        margins = self._near.distances(groups, bodies) - asked
+        for column, keepout in enumerate(placer.keepouts.values()):
+            self._running(margins[:, column], made, groups, keepout, placer)
         cold = [[hull for hull in each.hulls if not hull.hot] if isinstance(each, Envelope) else [] for each in made]
         if not any(cold):
-            return hot
+            return margins
         least = np.array([each.cold if isinstance(each, Envelope) else 0.0 for each in made])
-        return np.minimum(hot, self._near.distances(cold, bodies) - least[:, None])
+        return np.minimum(margins, self._near.distances(cold, bodies) - least[:, None])
+
+    def _running(
+        self, margins: Array, made: Sequence[Made], groups: Sequence[Sequence[Thing]], keepout: Keepout, placer: Placer
+    ) -> None:
+        """Take from cold `margins`, (made,), mm, of one keep-out what growth and the engine's motion take of them,
+        where they are not so large that it does not matter."""
+        if keepout.reason == "service" or isinstance(made[0], Envelope):
+            return
+        body = keepout.body if keepout.side == "engine" else placer.motion.seen(keepout.body)
+        shares = np.array([self._growth(group, placer) for group in groups])
+        near = margins < self.variants.assembly.goal.margin.enough + _TRAVEL
+        for share in np.unique(shares[near]):
+            rows = np.flatnonzero(near & (shares == share))
+            some = [groups[row] for row in rows.tolist()]
+            about = placer.plates[0].start.origin if placer.plates else np.zeros(3)
+            hot = (1.0 + share) * self._near.distances(some, [Shrunk(body, about, float(share))])[:, 0]
+            if keepout.side == "chassis":
+                hot = np.minimum(hot, self._near.distances(some, [body])[:, 0])
+            margins[rows] = np.minimum(margins[rows], hot - keepout.clearance)
+
+    def _growth(self, group: Sequence[Thing], placer: Placer) -> float:
+        """Return by what share, no unit, the pieces of a group grow at most."""
+        heat = placer.heat
+        return max(
+            (
+                metal_of(piece).growth(heat.cold, heat.flange if piece in placer.plates else heat.pipe)
+                for piece in group
+                if not isinstance(piece, Hull)
+            ),
+            default=0.0,
+        )
 
     def _half_angle(self, run: Run) -> float:
         return self.variants.assembly.collector[run.merge].half_angle if run.merge else 0.0
