@@ -46,15 +46,13 @@ def _to_piece(envelope: Envelope, hull: Hull, piece: str, room: float) -> Findin
 
 
 def envelope_keepouts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
-    """Yield a finding for the hull of each envelope, mm, that comes nearest to what a keep-out allows."""
+    """Yield a finding for the hull of each envelope, mm, that comes nearest to what each keep-out allows."""
     for envelope in layout.envelopes:
-        found = [
-            _to_keepout(envelope, hull, name, least_to(hull, keepout.body), keepout.clearance)
-            for name, keepout in layout.keepouts.items()
-            for hull in envelope.hulls
-        ]
-        if found:
-            yield worst(found)
+        for name, keepout in layout.keepouts.items():
+            yield worst(
+                _to_keepout(envelope, hull, name, least_to(hull, keepout.body), keepout.clearance)
+                for hull in envelope.hulls
+            )
 
 
 def _to_keepout(envelope: Envelope, hull: Hull, name: str, room: float, clearance: float) -> Finding:
