@@ -169,6 +169,44 @@ def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = 
 
 
 @app.command()
+def access(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
+    """Show what hands and tools can come at, and how the part goes in.
+
+    Every bolt with the tool that turns it, spark plugs, service parts, the way in and its order, the oil drain.
+    It writes nothing and takes some seconds. A failure makes the exit code 1; a warning does not.
+
+    Example: rootgap access assemblies/sand-rail-four.toml
+    """
+    from rootgap.checks.access.told import (
+        bolt_rows,
+        drain_rows,
+        install_rows,
+        plug_rows,
+        reached_record,
+        service_rows,
+    )
+
+    manifold = rootgap.load(file)
+    with _progress(shown=not (quiet or as_json)) as progress:
+        found = manifold.access(progress)
+    if as_json:
+        _print_json({"name": manifold.layout.name, **reached_record(found, manifold.layout)})
+    elif not quiet:
+        _say(manifold.layout.title or manifold.layout.name)
+        for title, rows in (
+            ("Bolts", bolt_rows(found.bolts)),
+            ("Spark plugs", plug_rows(found.plugs)),
+            ("Service parts", service_rows(found.services)),
+            ("Install, first to last; each way is told outwards, in the engine frame", install_rows(found.ways)),
+            ("Oil drains", drain_rows(manifold.layout)),
+        ):
+            if len(rows) > 1:
+                _table(title, rows)
+        _say_findings(found.findings, file, f"rootgap build {_quoted(file)}   (everything)", "access")
+    _leave(found.findings, quiet=quiet and not as_json)
+
+
+@app.command()
 def templates(
     file: FileArgument,
     out: OutOption = Path("out"),
@@ -724,8 +762,8 @@ def _finish(
     _leave(built.checks, quiet=quiet and not as_json)
 
 
-def _say_findings(findings: Sequence[Finding], file: Path, following: str) -> None:
-    """Tell how many checks pass, which do not, and what comes next: `following`, or first a mend."""
+def _say_findings(findings: Sequence[Finding], file: Path, following: str, verb: str = "check") -> None:
+    """Tell how many checks pass, which do not, and what comes next: `following`, or first a mend, and `verb` again."""
     from rootgap.report import count_line, finding_lines
 
     _say(count_line(findings))
@@ -735,7 +773,7 @@ def _say_findings(findings: Sequence[Finding], file: Path, following: str) -> No
     failed = [finding for finding in findings if finding.verdict == "fail"]
     if failed:
         first = failed[0]
-        following = f"before you cut, mend {first.subject} ({first.advice}), then rootgap check {_quoted(file)}"
+        following = f"before you cut, mend {first.subject} ({first.advice}), then rootgap {verb} {_quoted(file)}"
     _say(f"Next: {following}")
 
 

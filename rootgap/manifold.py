@@ -25,6 +25,8 @@ from rootgap.spec import Assembly, Source, load_assembly
 if TYPE_CHECKING:
     import cadquery as cq
 
+    from rootgap.checks.access.judge import Reached
+
 #: Called with what is being done, how many steps are done, and how many there are.
 Progress = Callable[[str, int, int], None]
 
@@ -75,6 +77,15 @@ class Manifold:
     def checks(self) -> tuple[Finding, ...]:
         """Return what every check finds."""
         return all_checks(self.layout, self.joints)
+
+    def access(self, progress: Progress | None = None) -> Reached:
+        """Return how bolts, plugs and welds are come at, and how the finished parts go in past what is there.
+
+        It takes seconds; `checks` leaves it out.
+        """
+        from rootgap.checks.access.judge import reached
+
+        return reached(self.layout, self.joints, progress or _silent)
 
     @cached_property
     def gas(self) -> Gas:

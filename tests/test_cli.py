@@ -20,7 +20,7 @@ from rootgap.errors import KernelError
 from rootgap.workspace import new_workspace
 
 ROOT = Path(__file__).parent.parent
-VERBS = ("new", "check", "templates", "build", "stock", "trace")
+VERBS = ("new", "check", "access", "templates", "build", "stock", "trace")
 
 Run = Callable[..., tuple[int, str, str]]
 

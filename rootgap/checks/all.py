@@ -10,6 +10,7 @@ from rootgap.checks.bore import bores
 from rootgap.checks.bridge import bridges
 from rootgap.checks.clearance import clearances
 from rootgap.checks.crotch import crotches
+from rootgap.checks.drain import oil_drains
 from rootgap.checks.ends import open_ends, open_ports
 from rootgap.checks.envelope import envelope_keepouts, envelope_pieces, envelopes_apart
 from rootgap.checks.finding import Finding, folded
@@ -47,6 +48,7 @@ CHECKS = (
     envelope_pieces,
     envelope_keepouts,
     envelopes_apart,
+    oil_drains,
     joint_angles,
     branch_sizes,
     crotches,

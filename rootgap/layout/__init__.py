@@ -1,5 +1,6 @@
 """From a validated assembly to placed pieces with frames. numpy only, no solids."""
 
+from rootgap.layout.access import Access, Drain, Plug
 from rootgap.layout.collector import Collector
 from rootgap.layout.envelope import Envelope, Hull
 from rootgap.layout.fixture import Fixture
@@ -38,6 +39,7 @@ from rootgap.layout.route import Sought
 from rootgap.layout.run import After, Face, Outlet, Port, Run, Salvage, Salvaged, Side
 
 __all__ = [
+    "Access",
     "After",
     "Bend",
     "Cap",
@@ -46,6 +48,7 @@ __all__ = [
     "Cone",
     "Disc",
     "Divider",
+    "Drain",
     "Elbow",
     "Envelope",
     "Face",
@@ -66,6 +69,7 @@ __all__ = [
     "Piece",
     "Placer",
     "Plate",
+    "Plug",
     "Port",
     "Reducer",
     "Ring",

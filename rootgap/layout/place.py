@@ -13,6 +13,7 @@ from rootgap import stock
 from rootgap.errors import GeometryError
 from rootgap.geometry.frames import Frame, unit
 from rootgap.geometry.openings import placed as turned
+from rootgap.layout.access import Access, place_access
 from rootgap.layout.aim import axis_reach
 from rootgap.layout.closing import closing
 from rootgap.layout.collector import Collector, place_collector
@@ -78,7 +79,7 @@ class Layout:
     that part the gas, by name; table: that plates are cut on, None where the file names none; fixtures: what
     holds it while it is tacked, one for each head flange; motion: of the engine against the chassis; heat: how hot
     the parts get; envelopes: turbos and gates that stand on its flanges; sought: the ways of the runs whose pieces
-    were to be found, by name."""
+    were to be found, by name; access: what hands and tools must come at."""
 
     name: str
     title: str
@@ -94,6 +95,7 @@ class Layout:
     heat: HeatSpec = field(default_factory=HeatSpec)
     envelopes: tuple[Envelope, ...] = ()
     sought: Mapping[str, Sought] = field(default_factory=dict)
+    access: Access = field(default_factory=Access)
 
     @cached_property
     def members(self) -> Mapping[str, Member]:
@@ -209,6 +211,7 @@ def lay_out(assembly: Assembly, few: int = 1) -> Layout:
     _refuse_shared_openings(yard.runs)
     _refuse_equal_marks(yard.runs, yard.plates)
     plates = {name: yard.plates[name] for name in assembly.flange}
+    envelopes = place_envelopes(assembly.turbo, assembly.wastegate, yard.plates, begun)
     layout = Layout(
         assembly.name,
         assembly.title,
@@ -222,8 +225,9 @@ def lay_out(assembly: Assembly, few: int = 1) -> Layout:
         place_fixtures(assembly.fixture, yard.runs, yard.plates) if assembly.fixture else (),
         yard.motion,
         assembly.heat,
-        place_envelopes(assembly.turbo, assembly.wastegate, yard.plates, begun),
+        envelopes,
         yard.sought,
+        place_access(assembly, envelopes),
     )
     if assembly.table:
         hold_pieces((*layout.pieces(), *layout.tools), assembly.table)

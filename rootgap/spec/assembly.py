@@ -18,8 +18,10 @@ from pydantic import (
 from rootgap import stock
 from rootgap.errors import UnitError
 from rootgap.geometry.mesh import Mesh
+from rootgap.spec.access import InstallSpec, PlugSpec, ServiceSpec
 from rootgap.spec.collector import BankSpec, CollectorSpec
 from rootgap.spec.divider import DividerSpec
+from rootgap.spec.drain import DrainSpec, VehicleSpec
 from rootgap.spec.ends import (
     MOST_RUNS,
     CopeEnd,
@@ -323,6 +325,21 @@ class _Manifold(Model):
         default=MountsSpec(), description="how the engine moves against the chassis", examples=[{"roll": 15}]
     )
     heat: HeatSpec = Field(default=HeatSpec(), description="how hot the parts get", examples=[{"pipe": 600}])
+    plug: Annotated[dict[TableName, PlugSpec], Field(max_length=MOST_RUNS)] = Field(
+        default_factory=dict, description="spark plugs that a socket must reach"
+    )
+    service: Annotated[dict[TableName, ServiceSpec], Field(max_length=MOST_RUNS)] = Field(
+        default_factory=dict, description="what is taken off for service, and the way it goes"
+    )
+    install: InstallSpec = Field(
+        default_factory=InstallSpec, description="how the finished part is put in", examples=[{"removed": ["hood"]}]
+    )
+    vehicle: VehicleSpec = Field(
+        default_factory=VehicleSpec, description="how the engine frame lies in it", examples=[{"pitch": -2}]
+    )
+    drain: Annotated[dict[TableName, DrainSpec], Field(max_length=MOST_RUNS)] = Field(
+        default_factory=dict, description="lines from a turbo's oil drain to the pan"
+    )
     fixture: FixtureSpec | None = Field(
         default=None, description="plates that hold the work while it is tacked", examples=[{"thickness": 6}]
     )

@@ -58,9 +58,23 @@ def _others(source: Source, members: Mapping[str, Table]) -> Iterator[InputError
     for name, salvage in _tables(source.values, "salvage").items():
         yield from _known(source, ("salvage", name, "bank"), salvage.get("bank"), _names(source, "bank"))
     yield from _envelopes(source)
+    yield from _around(source)
     yield from _fixture(source, members)
     for name, members_of in members.items():
         yield from _merges(source, name, members_of)
+
+
+def _around(source: Source) -> Iterator[InputError]:
+    """Yield a fault for a keep-out or a turbo that there is not, where service, install or drain names one."""
+    keepouts = _names(source, "keepout")
+    for name, service in _tables(source.values, "service").items():
+        yield from _known(source, ("service", name, "keepout"), service.get("keepout"), keepouts)
+    for name, drain in _tables(source.values, "drain").items():
+        yield from _known(source, ("drain", name, "turbo"), drain.get("turbo"), _names(source, "turbo"))
+    install = source.values.get("install")
+    removed = install.get("removed") if isinstance(install, dict) else ()
+    for index, name in enumerate(removed if isinstance(removed, list) else ()):
+        yield from _known(source, ("install", "removed", index), name, keepouts)
 
 
 def _envelopes(source: Source) -> Iterator[InputError]:

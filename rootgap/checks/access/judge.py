@@ -1,0 +1,56 @@
+"""Everything that must be come at, judged together: it takes seconds, and is asked for on its own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from rootgap.checks.access.bolts import BoltAccess, bolt_access, bolt_findings
+from rootgap.checks.access.install import Way, install_findings, order_out
+from rootgap.checks.access.obstacles import Space, obstacles
+from rootgap.checks.access.plugs import (
+    PlugAccess,
+    ServiceAccess,
+    plug_access,
+    plug_findings,
+    service_access,
+    service_findings,
+)
+from rootgap.checks.drain import oil_drains
+from rootgap.checks.finding import Finding
+from rootgap.joints import Joint
+from rootgap.layout import Layout
+
+Progress = Callable[[str, int, int], None]
+_STEPS = 4
+
+
+@dataclass(frozen=True)
+class Reached:
+    """What was found. ways: out, in an order that works; findings: of all, and of the oil drains."""
+
+    bolts: tuple[BoltAccess, ...]
+    plugs: tuple[PlugAccess, ...]
+    services: tuple[ServiceAccess, ...]
+    ways: tuple[Way, ...]
+    findings: tuple[Finding, ...]
+
+
+def reached(layout: Layout, joints: Sequence[Joint], progress: Progress) -> Reached:
+    """Return how bolts, plugs and service parts are come at, and how the finished parts go in."""
+    space = Space(obstacles(layout, joints))
+    progress("bolts", 0, _STEPS)
+    bolts = bolt_access(layout, space)
+    progress("plugs", 1, _STEPS)
+    plugs, services = plug_access(layout, space), service_access(layout, space)
+    progress("install path", 2, _STEPS)
+    ways = order_out(layout, joints, space)
+    progress("drain", 3, _STEPS)
+    findings = (
+        *bolt_findings(bolts),
+        *plug_findings(plugs),
+        *service_findings(services),
+        *install_findings(ways),
+        *oil_drains(layout, joints),
+    )
+    return Reached(bolts, plugs, services, ways, findings)

@@ -1,0 +1,154 @@
+"""What was found of access, as rows of text and as records."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from rootgap.checks.access.bolts import BoltAccess
+from rootgap.checks.access.install import Way
+from rootgap.checks.access.judge import Reached
+from rootgap.checks.access.plugs import PlugAccess, ServiceAccess
+from rootgap.checks.access.tools import TOLD, Try
+from rootgap.checks.drain import falls
+from rootgap.layout import Drain, Layout
+
+Row = tuple[str, ...]
+
+
+def bolt_rows(found: Sequence[BoltAccess]) -> list[Row]:
+    """Return a row a bolt, the head first: what turns it, how far that swings, and how far it comes out."""
+    head = ("bolt", "turned by", "swing deg", "room mm", "beside", "comes out mm", "of", "stopped by")
+    return [head, *(_bolt(access) for access in found)]
+
+
+def plug_rows(found: Sequence[PlugAccess]) -> list[Row]:
+    """Return a row a spark plug, the head first."""
+    head = ("plug", "turned by", "swing deg", "room mm", "beside", "boot to hot metal mm", "which")
+    return [head, *(_plug(access) for access in found)]
+
+
+def service_rows(found: Sequence[ServiceAccess]) -> list[Row]:
+    """Return a row a service part, the head first."""
+    rows = [
+        (each.name, f"{each.travel:.0f}", f"{each.spec.travel:.0f}", each.blocks or "nothing") for each in found
+    ]
+    return [("part", "comes off mm", "of", "stopped by"), *rows]
+
+
+def install_rows(ways: Sequence[Way]) -> list[Row]:
+    """Return a row a unit, the head first, in the order in which they go in."""
+    head = ("order", "what", "way out", "keeps mm", "stopped by")
+    clear = [way for way in reversed(ways) if way.clear]
+    rows = [
+        (str(number), way.unit, _stages(way), f"{way.room:.0f}", "nothing")
+        for number, way in enumerate(clear, start=1)
+    ]
+    rows += [
+        ("-", way.unit, f"{_stages(way)}: {way.reach:.0f} mm of it", "", way.blocks or "what it lies on")
+        for way in ways
+        if not way.clear
+    ]
+    return [head, *rows]
+
+
+def drain_rows(layout: Layout) -> list[Row]:
+    """Return a row a stretch of an oil drain, the head first."""
+    head = ("drain", "stretch", "length mm", "fall deg", "ends over the oil mm")
+    return [head, *(row for drain in layout.access.drains for row in _stretches(drain, layout))]
+
+
+def _bolt(access: BoltAccess) -> Row:
+    best = access.best
+    turned = f"{best.tool}, before {access.before}" if access.before else best.tool
+    return (
+        access.bolt.id,
+        turned if best.works else "nothing",
+        f"{best.swing:.0f}",
+        _room(best),
+        best.blocks,
+        f"{access.travel:.0f}",
+        f"{access.bolt.length:.0f}",
+        access.blocks or "nothing",
+    )
+
+
+def _plug(access: PlugAccess) -> Row:
+    best = access.best
+    boot = f"{access.room:.0f}" if access.nearest else ""
+    turned = best.tool if best.works else "nothing"
+    return access.plug.id, turned, f"{best.swing:.0f}", _room(best), best.blocks, boot, access.nearest
+
+
+def _room(best: Try) -> str:
+    return f"over {TOLD:.0f}" if best.room >= TOLD else f"{best.room:.1f}"
+
+
+def _stages(way: Way) -> str:
+    if not way.stages:
+        return "none"
+    return ", then ".join(f"{stage.length:.0f} mm {direction_words(stage.direction)}" for stage in way.stages)
+
+
+def direction_words(direction: Sequence[float]) -> str:
+    """Return a direction, unit vector, as words: an axis with its sign, or its three figures.
+
+    >>> direction_words((0.0, -1.0, 0.0)), direction_words((0.0, 0.6, 0.8))
+    ('along -y', 'along [0, 0.6, 0.8]')
+    """
+    along = np.array(direction)
+    axis = int(np.argmax(np.abs(along)))
+    if abs(along[axis]) > 1.0 - 1e-6:
+        return f"along {'+' if along[axis] > 0 else '-'}{'xyz'[axis]}"
+    return "along [" + ", ".join(f"{round(float(each), 2) + 0.0:g}" for each in along) + "]"
+
+
+def _stretches(drain: Drain, layout: Layout) -> Iterator[Row]:
+    lengths = np.linalg.norm(np.diff(drain.points, axis=0), axis=1)
+    fall = falls(drain.points, layout.access.up)
+    for number, (length, angle) in enumerate(zip(lengths, fall, strict=True), start=1):
+        over = float((drain.points[number] - drain.oil) @ layout.access.up)
+        yield drain.id, str(number), f"{length:.0f}", f"{angle:.1f}", f"{over:.0f}"
+
+
+def reached_record(found: Reached, layout: Layout) -> dict[str, Any]:
+    """Return everything as records for scripts, lengths in mm, angles in degrees."""
+    return {
+        "bolts": [
+            {
+                "bolt": access.bolt.id,
+                "before": access.before,
+                "tries": [asdict(each) for each in access.tries],
+                "comes_out": access.travel,
+                "length": access.bolt.length,
+                "stopped_by": access.blocks,
+            }
+            for access in found.bolts
+        ],
+        "plugs": [
+            {
+                "plug": access.plug.id,
+                "tries": [asdict(each) for each in access.tries],
+                "boot_room": access.room if access.nearest else None,
+                "boot_nearest": access.nearest,
+            }
+            for access in found.plugs
+        ],
+        "service": [
+            {"part": each.name, "comes_off": each.travel, "of": each.spec.travel, "stopped_by": each.blocks}
+            for each in found.services
+        ],
+        "ways_out": [asdict(way) for way in found.ways],
+        "drains": [
+            {
+                "drain": drain.id,
+                "falls": [float(each) for each in falls(drain.points, layout.access.up)],
+                "over_oil": float((drain.points[-1] - drain.oil) @ layout.access.up),
+            }
+            for drain in layout.access.drains
+        ],
+        "checks": [asdict(finding) for finding in found.findings],
+    }

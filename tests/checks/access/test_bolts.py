@@ -1,0 +1,202 @@
+"""Tools on hexagons: beside walls at known distances, and against the kernel's bodies of a whole manifold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import cadquery as cq
+import numpy as np
+import pytest
+
+import rootgap
+from rootgap.checks.access.bolts import BoltAccess, bolt_access, bolt_findings, bolts, drawn_out
+from rootgap.checks.access.obstacles import Obstacle, Space, obstacles
+from rootgap.checks.access.plugs import plug_access, plug_findings, service_access, service_findings
+from rootgap.checks.access.tools import Nut, column, with_socket, with_spanner
+from rootgap.geometry.distance import Block, Body, HalfSpace, Rod
+from rootgap.geometry.frames import Frame, vector
+from rootgap.geometry.swinging import Bar
+from rootgap.layout import Keepout
+from rootgap.manifold import Manifold
+from rootgap.solids import bodies
+from rootgap.solids.whole import body
+from rootgap.spec.access import ServiceSpec
+from rootgap.stock import fastener
+from rootgap.stock.handtools import hand_tools
+
+M8 = fastener("M8")
+AT = Frame.looking((0, 0, 0), (0, 0, 1), (1, 0, 0))
+NUT = Nut("plate", AT, M8.washer.thickness + M8.head.height, M8.washer.thickness, M8.tools, 13.0, 30.0)
+
+
+def among(*things: Body) -> Space:
+    return Space(tuple(Obstacle(f"keepout.{number}", body) for number, body in enumerate(things)))
+
+
+def wall(away: float) -> HalfSpace:
+    return HalfSpace(vector((away, 0, 0)), vector((-1, 0, 0)))
+
+
+def test_a_ratchet_beside_a_wall_needs_its_heads_radius() -> None:
+    half = 0.5 * hand_tools().ratchet_head
+    assert not with_socket(NUT, 0.0, among(wall(half - 0.2))).works
+    tried = with_socket(NUT, 0.0, among(wall(half + 0.2)))
+    assert tried.works
+    assert abs(tried.room - 0.2) < 0.02
+
+
+def test_the_swing_beside_a_wall_is_the_closed_form() -> None:
+    """The hand on the handle meets it first: acos((wall - hand) / reach), either way."""
+    table = hand_tools()
+    held = table.ratchet_reach - table.hand_length
+    hand = Bar.of(held, table.ratchet_reach, 0.5 * table.hand)
+    away = 120.0
+    meets = np.degrees(np.arccos((away - hand.radius) / hand.reach).max())
+    tried = with_socket(NUT, 0.0, among(wall(away)))
+    assert abs(tried.swing - (360.0 - 2.0 * meets)) < 1.5
+
+
+def test_a_roof_over_the_bolt_stops_sockets_that_are_taller() -> None:
+    """A socket of 30, a ratchet of 32 and the lift off the head; and then the hand round the handle needs its own."""
+    table = hand_tools()
+    needs = NUT.seat + NUT.socket + table.ratchet_height + NUT.lift
+    hand = NUT.seat + NUT.socket + 0.5 * table.ratchet_height + 0.5 * table.hand
+    for height, room, works in ((needs - 0.5, -0.5, False), (needs + 0.5, 0.5, False), (hand + 1.5, 10.0, True)):
+        roof = HalfSpace(vector((0, 0, height)), vector((0, 0, -1)))
+        tried = with_socket(NUT, 0.0, among(roof))
+        assert abs(tried.room - room) < 1e-6
+        assert tried.works is works
+        assert not with_socket(NUT, 75.0, among(roof)).works
+    low = HalfSpace(vector((0, 0, 34)), vector((0, 0, -1)))
+    assert with_spanner(NUT, "ring spanner", 20.5, 30.0, among(low)).works
+
+
+def test_a_spanner_in_a_pit_lacks_its_swing() -> None:
+    walls = [Block.upright((x, y, 0), (sx, sy, 120)) for x, y, sx, sy in (
+        (45, 0, 20, 200), (-45, 0, 20, 200), (0, 45, 200, 20), (0, -45, 200, 20))]
+    tried = with_spanner(NUT, "ring spanner", 20.5, 30.0, among(*walls))
+    assert not tried.works
+    assert "ring spanner: swings 0 of 30 deg beside keepout." in tried.told
+
+
+def test_a_small_thing_inside_the_socket_is_in_the_way() -> None:
+    """It meets no skin of the tool."""
+    speck = Block.upright((0, 0, 40), (1, 1, 1))
+    assert not with_socket(NUT, 75.0, among(speck)).works
+
+
+@pytest.fixture(scope="module")
+def manifold(demo: Path) -> Manifold:
+    return rootgap.load(demo)
+
+
+@pytest.fixture(scope="module")
+def space(manifold: Manifold) -> Space:
+    return Space(obstacles(manifold.layout, manifold.joints))
+
+
+@pytest.fixture(scope="module")
+def found(manifold: Manifold, space: Space) -> tuple[BoltAccess, ...]:
+    return bolt_access(manifold.layout, space)
+
+
+def test_every_bolt_of_the_demo_can_be_turned_and_drawn(found: tuple[BoltAccess, ...]) -> None:
+    assert len(found) == 14
+    assert all(each.verdict == "pass" for each in bolt_findings(found))
+
+
+def test_a_bolt_stands_on_its_flange_and_points_away_from_the_head(manifold: Manifold) -> None:
+    standing = {each.id: each for each in bolts(manifold.layout)}
+    assert np.allclose(standing["flange.head, bolt 1"].frame.origin, (-34, 20, 12))
+    assert np.allclose(standing["flange.head, bolt 1"].frame.axis, (0, 0, 1))
+    turbine = manifold.layout.plates["turbine"]
+    for each in standing.values():
+        if each.plate == turbine.id:
+            assert np.allclose(each.frame.axis, -turbine.start.axis)
+            assert abs((each.frame.origin - turbine.start.origin) @ turbine.start.axis) < 1e-9
+
+
+def solid(rod: Rod) -> cq.Solid:
+    lag = rod.end - rod.start
+    return bodies.rod(Frame.looking(rod.start, lag), 0.0, float(np.linalg.norm(lag)), rod.radius)
+
+
+def test_the_kernel_finds_the_same_tools_clear(manifold: Manifold, found: tuple[BoltAccess, ...]) -> None:
+    """Its own solids of each socket's column against those of all pieces that come near."""
+    pieces = [piece for piece in manifold.layout.pieces() if piece.id not in ("flange.head", "flange.turbine")]
+    metal = {piece.id: body(piece, manifold.joints) for piece in pieces}
+    for access in found[:2] + found[12:13]:
+        for each in access.tries:
+            if not each.tool.startswith("socket"):
+                continue
+            extension = float(each.tool.removeprefix("socket").strip(", mextnsio") or 0.0)
+            rods = [solid(rod) for rod in column(access.bolt.nut, extension)]
+            near = min(rod.distance(other) for rod in rods for other in metal.values())
+            if each.room >= 0.0:
+                assert near > 0.0 and (each.room >= 10.0 or abs(near - each.room) < 0.05), (access.bolt.id, each)
+            else:
+                assert near < 1e-9, (access.bolt.id, each)
+
+
+def test_a_keepout_over_a_bolt_is_what_is_told(manifold: Manifold, space: Space) -> None:
+    bolt = next(bolts(manifold.layout))
+    roof = Block.upright(bolt.frame.origin + np.array((0, 0, 40)), (200, 200, 40))
+    blocked = Space((*space.things, Obstacle("keepout.rail", roof)))
+    access = bolt_access(manifold.layout, blocked)[0]
+    finding = next(bolt_findings((access,)))
+    assert finding.verdict == "fail"
+    assert "keepout.rail" in finding.advice
+
+
+def test_a_bolt_that_hits_a_wall_is_drawn_out_so_far(manifold: Manifold) -> None:
+    bolt = next(bolts(manifold.layout))
+    head = bolt.size.washer.thickness + bolt.size.head.height
+    for gap in (5.0, 15.0):
+        roof = HalfSpace(bolt.frame.advanced(head + gap).origin, vector(-bolt.frame.axis))
+        travel, blocks = drawn_out(bolt, Space((Obstacle("keepout.roof", roof),)))
+        assert gap - 0.2 < travel <= gap
+        assert blocks == "keepout.roof"
+    assert drawn_out(bolt, Space(())) == (bolt.length, "")
+
+
+def test_a_turbo_in_front_of_a_bolt_is_told_to_go_on_later(manifold: Manifold, space: Space) -> None:
+    """A hull of the turbo over a head bolt: with the turbo off it can be turned."""
+    bolt = next(bolts(manifold.layout))
+    over = Block.upright(bolt.frame.origin + np.array((0, 0, 60)), (300, 300, 60))
+    turbo = Obstacle("turbo.main-filter", over, None, "turbo.main")
+    access = bolt_access(manifold.layout, Space((*space.things, turbo)))[0]
+    assert access.before == "turbo.main"
+    finding = next(bolt_findings((access,)))
+    assert (finding.verdict, "before turbo.main is on" in finding.advice) == ("warn", True)
+
+
+def test_plugs_are_reached_and_a_pipe_over_one_is_told(manifold: Manifold, space: Space) -> None:
+    found = plug_access(manifold.layout, space)
+    assert len(found) == 4
+    assert all(each.verdict == "pass" for each in plug_findings(found))
+    plug = manifold.layout.access.plugs[0]
+    over = plug.frame.advanced(60).origin
+    bar = Rod(over - 200 * plug.frame.ref, over + 200 * plug.frame.ref, 20)
+    other = plug_access(manifold.layout, Space((*space.things, Obstacle("keepout.bar", bar))))[0]
+    finding = next(plug_findings((other,)))
+    assert finding.verdict == "fail"
+    assert "keepout.bar" in finding.advice
+
+
+def test_an_oil_filter_comes_off_as_far_as_there_is_room(manifold: Manifold, space: Space) -> None:
+    """Over the log, going down: it stops at the log's side."""
+    log = next(piece for piece in manifold.layout.members.values() if piece.id == "log-a")
+    middle = log.start.origin + 170.0 * log.start.axis
+    foot = middle + np.array((0.0, log.stock.r_out + 30.0, 0.0))
+    can = Rod(vector(foot), vector(foot + (0, 80, 0)), 10.0)
+    keepouts = {"oil-filter": Keepout(can, 10.0)}
+    for along, free in (((0.0, -1.0, 0.0), 30.0), ((0.0, 0.0, 1.0), 60.0)):
+        service = {"oil-filter": ServiceSpec(keepout="oil-filter", along=along, travel=60.0)}
+        layout = replace(
+            manifold.layout, keepouts=keepouts, access=replace(manifold.layout.access, services=service)
+        )
+        found = service_access(layout, space)
+        assert free - 1.5 < found[0].travel <= free
+        verdict = next(service_findings(found)).verdict
+        assert verdict == ("pass" if free == 60.0 else "fail")
