@@ -46,8 +46,8 @@ class Contact(Protocol):
         ...
 
     def clearing_slope(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:
-        """Return the largest slope, no unit, nought at most, of a straight face from the height at
-        `rho_in`, mm, that clears the target out to `rho_out`, mm."""
+        """Return the largest slope, mm along the generators a mm of radius, nought at most, of a straight face
+        from the height at `rho_in`, mm, that clears the target out to `rho_out`, mm."""
         ...
 
     def points(self, theta: ArrayLike, rho: ArrayLike) -> Array:
@@ -180,13 +180,16 @@ class Traced:
         return (self.height(theta, rho + _STEP) - self.height(theta, rho)) / _STEP
 
     def clearing_slope(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:
-        """Return the largest slope, no unit, nought at most, of a straight face that clears the target
-        over the wall: the least chord from the height at `rho_in`, mm, over even radii."""
+        """Return the largest slope, mm along the generators a mm of radius, nought at most, of a straight face
+        that clears the target over the wall: the least chord from the height at `rho_in`, mm, over even radii."""
         shape = np.shape(theta)
         theta = np.atleast_1d(np.asarray(theta, dtype=np.float64))
         steps = np.linspace(0.0, rho_out - rho_in, _RADII)[1:]
         chords = (self.height(theta[:, None], rho_in + steps) - self.height(theta, rho_in)[:, None]) / steps
-        root = self.slope(theta, rho_in)
+        # A straight face goes on by equal lengths, not by equal stations: round a bend these differ from radius to
+        # radius.
+        chords *= self.wall.pace(theta[:, None], rho_in + steps)
+        root = self.slope(theta, rho_in) * self.wall.pace(theta, np.full(theta.shape, rho_in))
         return np.minimum(np.minimum(chords.min(axis=1), root), 0.0).reshape(shape)
 
     def points(self, theta: ArrayLike, rho: ArrayLike) -> Array:

@@ -185,7 +185,7 @@ class Cope:
         """
         if (self.set_, self.prep) != ("on", "bevel"):
             return np.stack([self.bore_edge(theta), self.outer_edge(theta)], axis=-1)
-        slopes = [self._clearing(theta)]
+        slopes = [self._clearing(theta) / self._pace(theta, self.radii[1])]
         if self.bevel is not None:
             steepest = -np.tan(np.radians(self.grind(theta))) / self._pace(theta, self.branch.r_in + self.bevel.land)
             slopes = [steepest] if self.bevel.land == 0.0 else [*slopes, steepest]
@@ -195,6 +195,7 @@ class Cope:
         return np.stack(levels, axis=-1)
 
     def _clearing(self, theta: ArrayLike) -> Array:
+        """Return the slope, mm along the generators a mm of radius, of a straight face that just clears."""
         return self.outside.clearing_slope(theta, self.branch.r_in, self.branch.r_out)
 
     def _pace(self, theta: ArrayLike, rho: float) -> Array:
@@ -287,7 +288,7 @@ class Cope:
 
     def _clearing_grind(self, theta: ArrayLike) -> Array:
         """Return the least grind with which the wall clears, degrees."""
-        return np.degrees(np.arctan(-self._clearing(theta) * self._pace(theta, self.branch.r_in)))
+        return np.degrees(np.arctan(-self._clearing(theta)))
 
     def _wanted(self, theta: ArrayLike) -> Array:
         """Return the grind of the wanted groove, degrees, beyond 90 where none opens so far."""

@@ -122,3 +122,36 @@ def test_the_templates_say_who_is_fitted_first(tmp_path):
         assert sorted(fitted) == ["b", "c", "d"]
         assert fitted.index(first) < fitted.index(second)
         assert "Fit in this order" not in facts["log-b.comb"], "one hole alone"
+
+
+HEAVY = """
+name = "heavy"
+units = "mm"
+[stock.primary]
+pipe = "2 sch 80"
+material = "304L"
+[stock.log]
+pipe = "3 sch 80"
+material = "304L"
+[run.log]
+stock = "log"
+start = { at = [0, 0, 0], along = [1, 0, 0] }
+pieces = [{ straight = 100 }, { elbow = "LR", angle = 90, clock = 180 }, { straight = 60 }]
+[run.e]
+stock = "primary"
+start = { at = [158, 70, -88], along = [0, 0, 1], ref = [0, -1, 0] }
+pieces = [{ straight = 20 }, { elbow = "LR", angle = 90, clock = 0 }]
+end = { cope = "log" }
+"""
+
+
+def test_a_heavy_elbow_on_an_elbow_is_ground_back_by_lengths_not_by_stations(tmp_path):
+    """Round a bend a straight face from the root goes farther along the throat than its stations tell."""
+    file = tmp_path / "heavy.toml"
+    file.write_text(HEAVY, encoding="utf-8")
+    made = rootgap.load(file)
+    (cope,) = (joint for joint in made.joints if isinstance(joint, Cope))
+    assert cope.grind(TURN).max() > 5.0
+    assert cope.finished_groove(TURN).min() > -1e-3, "no face is ground into the other elbow"
+    metal = {part.name: part.body for part in parts(made.layout, made.joints)}
+    assert common_volume(metal["e-b"], metal["log-b"]) < 0.6, "mm3: a ruled face bulges a little between clocks"
