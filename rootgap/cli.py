@@ -262,6 +262,57 @@ def build(
 
 
 @app.command()
+def space(
+    file: FileArgument,
+    out: OutOption = Path("out"),
+    every: Annotated[bool, typer.Option("--all", help="show every pair, however far apart")] = False,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Show how near everything is, cold and hot.
+
+    The least distance of each piece to each keep-out, by margin: cold, and running, with the metal grown and the engine
+    rolled on its mounts; and pieces that come near each other. A picture goes to out/NAME.space.png. What is too near
+    makes the exit code 1.
+
+    Example: rootgap space assemblies/sand-rail-four.toml
+    """
+    from rootgap.checks.clearance import FAR
+    from rootgap.report import check_rows, clearance_rows, neighbour_rows, space_record
+    from rootgap.writers.files import write_bytes
+    from rootgap.writers.space import space_picture
+
+    manifold = rootgap.load(file)
+    around = manifold.space
+    rows = around.rows(math.inf) if every else around.rows()
+    beside, findings = manifold.neighbours(), manifold.space_checks()
+    picture = out / f"{manifold.layout.name}.space.png"
+    write_bytes(picture, space_picture(around, rows))
+    if as_json:
+        checks = [asdict(finding) for finding in findings]
+        pairs = {"pairs": space_record(rows), "pieces": [asdict(each) for each in beside]}
+        _print_json({"name": manifold.layout.name, "picture": str(picture), **pairs, "checks": checks})
+    elif not quiet:
+        _say(manifold.layout.title or manifold.layout.name)
+        if rows:
+            _table("Keep-outs, the least margin first, mm", clearance_rows(rows))
+        if beside:
+            _table("Pieces beside each other that do not join", neighbour_rows(beside))
+        _table("Checks, each at its worst", check_rows(findings))
+        for name, keepout in manifold.layout.keepouts.items():
+            for note in keepout.notes:
+                _say(f"keepout.{name}: {note}")
+        if rows and not every:
+            _say(f"Left out: what keeps {FAR:g} mm and more beyond what is asked; --all shows it.")
+        _say(f"Wrote {picture}")
+        onwards = f"look at {_quoted(picture)}, then rootgap build {_quoted(file)}"
+        if not manifold.layout.keepouts:
+            onwards = "measure what stands round the engine and add it, a [keepout.NAME] each: see assemblies/README.md"
+        _say_findings(findings, file, onwards, verb="space")
+    _leave(findings, quiet=quiet and not as_json)
+
+
+@app.command()
 def search(
     file: FileArgument,
     choose: Annotated[

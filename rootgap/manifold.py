@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.checks import Finding, Gas, all_checks, gas_of
+from rootgap.checks import Finding, Gas, Neighbours, Space, all_checks, gas_of, neighbours, space_checks
 from rootgap.errors import InputErrors, WriteError
 from rootgap.joints import Joint, find_joints
 from rootgap.kept import Kept, fingerprint
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 Progress = Callable[[str, int, int], None]
 
 
+#: Pieces nearer than this to each other, mm, are worth a row.
+NEAR = 20.0
 #: Joints with the curves that they have worked out: enough for a few manifolds.
 JOINTS: Kept[Joint] = Kept(1000)
 
@@ -86,6 +88,19 @@ class Manifold:
         from rootgap.checks.access.judge import reached
 
         return reached(self.layout, self.joints, progress or _silent)
+
+    @cached_property
+    def space(self) -> Space:
+        """What stands round it, and how near."""
+        return Space(self.layout, self.joints)
+
+    def neighbours(self, reach: float = NEAR) -> list[Neighbours]:
+        """Return the pairs of pieces nearer than `reach` mm to each other that do not join, the nearest first."""
+        return neighbours(self.layout, self.joints, reach)
+
+    def space_checks(self) -> tuple[Finding, ...]:
+        """Return what the checks of room find, as `checks` does."""
+        return space_checks(self.layout, self.joints)
 
     @cached_property
     def gas(self) -> Gas:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from rootgap.checks import Finding
+from rootgap.checks import Clearance, Finding, Neighbours
 from rootgap.checks.finding import Verdict, worst
 from rootgap.joints import Butt, Clamp, Cope, DividerWeld, Joint, Merge, Mitre, SalvageWeld, Slip
 from rootgap.layout import Layout, Run, Tubular
@@ -17,7 +17,7 @@ Row = tuple[str, ...]
 #: How a verdict is shown, so that the eye finds it.
 SHOWN = {"pass": "pass", "warn": "WARN", "fail": "FAIL"}
 #: Units that are counted, not measured.
-COUNTED = ("ends", "ports", "outlets", "bridges", "unknown", "ways")
+COUNTED = ("edges", "ends", "ports", "outlets", "bridges", "unknown", "ways")
 #: So many of what a warning stands for as well are named.
 FEW = 3
 
@@ -42,6 +42,52 @@ def check_rows(findings: Sequence[Finding]) -> list[Row]:
         kinds.setdefault(finding.check, []).append(finding)
     head = ("verdict", "check", "worst at", "value", "limit", "support")
     return [head, *(_check(found) for found in kinds.values())]
+
+
+def clearance_rows(rows: Sequence[Clearance]) -> list[Row]:
+    """Return one row a pair of a piece and a keep-out, the head first. Stack: what tolerances on the way from the head
+    come to, likely and at most."""
+    head = ("verdict", "keep-out", "piece", "asked", "cold", "hot", "margin", "stack, most", "why", "side", "support")
+    return [head, *(_clearance(row) for row in rows)]
+
+
+def _clearance(row: Clearance) -> Row:
+    keepout = row.keepout
+    hot = "-" if keepout.reason == "service" else f"{row.hot.distance:.1f}"
+    figures = f"{row.limit:.1f}", f"{row.cold.distance:.1f}", hot, f"{row.margin:+.1f}"
+    stack = f"{row.chain.likely:.1f}, {row.chain.stack:.1f}"
+    why = f"{(keepout.reason or 'clearance').replace('_', ' ')}, {'shielded' if keepout.shielded else 'bare'}"
+    support = keepout.support.removesuffix(", no source")
+    return SHOWN[row.verdict], row.name, row.piece, *figures, stack, why, keepout.side, support
+
+
+def neighbour_rows(pairs: Sequence[Neighbours]) -> list[Row]:
+    """Return one row a pair of pieces that do not join, the head first."""
+    return [("piece", "and", "mm apart"), *((pair.one, pair.other, f"{pair.distance:.1f}") for pair in pairs)]
+
+
+def space_record(rows: Sequence[Clearance]) -> list[dict[str, Any]]:
+    """Return one record a pair of a piece and a keep-out, lengths in mm, points on the piece and on the keep-out."""
+    return [
+        {
+            "keepout": row.name,
+            "piece": row.piece,
+            "verdict": row.verdict,
+            "limit": row.limit,
+            "margin": row.margin,
+            "cold": {"distance": row.cold.distance, "points": [row.cold.at.tolist(), row.cold_foot.tolist()]},
+            "hot": None
+            if row.keepout.reason == "service"
+            else {"distance": row.hot.distance, "points": [row.hot.at.tolist(), row.hot_foot.tolist()]},
+            "stack": {"likely": row.chain.likely, "most": row.chain.stack, "of": row.chain.told},
+            "reason": row.keepout.reason,
+            "shielded": row.keepout.shielded,
+            "side": row.keepout.side,
+            "source": row.keepout.source,
+            "support": row.keepout.support,
+        }
+        for row in rows
+    ]
 
 
 def finding_lines(findings: Sequence[Finding], verdict: Verdict) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import re
 import shlex
@@ -20,7 +21,7 @@ from rootgap.errors import KernelError
 from rootgap.workspace import new_workspace
 
 ROOT = Path(__file__).parent.parent
-VERBS = ("new", "check", "access", "templates", "build", "stock", "trace")
+VERBS = ("new", "check", "space", "access", "templates", "build", "stock", "trace")
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -326,6 +327,58 @@ class TestCheck:
         assert (code, out) == (1, "")
         assert err.startswith("FAIL root gap, branch+log: ")
         assert err.count("\n") == 1
+
+
+class TestSpace:
+    @pytest.fixture
+    def crowded(self, shop: Path) -> str:
+        """A brake line through the demo's log, bolted to the chassis, and a bracket well clear."""
+        text = Path(FILE).read_text(encoding="utf-8")
+        text += (
+            '[keepout.line]\ncylinder = { from = [-90, 105, 160], to = [400, 105, 160], diameter = 5 }\n'
+            'reason = "fuel_or_brake"\n[keepout.bracket]\nsphere = { at = [150, -250, 60], diameter = 40 }\n'
+            'reason = "service"\nside = "engine"\n'
+        )
+        Path("assemblies/crowded.toml").write_text(text, encoding="utf-8")
+        return "assemblies/crowded.toml"
+
+    def test_without_keepouts_it_says_what_to_measure(self, run: Run, shop: Path) -> None:
+        code, out, err = run("space", FILE)
+        assert (code, err) == (0, "")
+        assert "Next: measure what stands round the engine and add it, a [keepout.NAME] each" in out
+        assert Path("out/sand-rail-four.space.png").read_bytes().startswith(b"\x89PNG")
+
+    def test_what_is_too_near_fails_with_a_table_by_margin(self, run: Run, crowded: str) -> None:
+        code, out, _ = run("space", crowded)
+        assert code == 1
+        rows = [line.split() for line in out.splitlines() if re.match("  (FAIL|WARN|pass) +(line|bracket) ", line)]
+        margins = [float(re.findall(r"[+-]\d+\.\d", " ".join(row))[-1]) for row in rows]
+        assert rows[0][:2] == ["FAIL", "line"]
+        assert margins == sorted(margins)
+        assert {row[1] for row in rows} == {"line", "bracket"}
+        assert "COMAR 11.22.02.11" in out
+        following = out.splitlines()[-1]
+        assert following.startswith("Next: before you cut, mend keepout.line to ")
+        assert following.endswith("then rootgap space assemblies/crowded.toml")
+
+    def test_as_json_every_pair_has_its_two_points_as_far_apart_as_it_says(self, run: Run, crowded: str) -> None:
+        code, out, _ = run("space", crowded, "--all", "--json")
+        answer = json.loads(out)
+        assert code == 1
+        pieces = {pair["piece"] for pair in answer["pairs"]}
+        assert len(answer["pairs"]) == 2 * len(pieces)
+        clear = [pair["cold"] for pair in answer["pairs"] if pair["cold"]["distance"] > 0]
+        assert len(clear) > 10
+        for cold in clear:
+            assert math.dist(*cold["points"]) == pytest.approx(cold["distance"], abs=0.02)
+        assert {pair["hot"] is None for pair in answer["pairs"] if pair["keepout"] == "bracket"} == {True}
+
+    def test_the_same_input_gives_the_same_picture(self, run: Run, crowded: str) -> None:
+        pictures = []
+        for folder in ("one", "two"):
+            run("space", crowded, "--out", folder, "--quiet")
+            pictures.append(Path(folder, "sand-rail-four.space.png").read_bytes())
+        assert pictures[0] == pictures[1]
 
 
 class TestTemplates:

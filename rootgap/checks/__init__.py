@@ -1,7 +1,19 @@
 """One module a question. Each gives findings; none stops the work."""
 
-from rootgap.checks.all import all_checks
+from rootgap.checks.all import all_checks, space_checks
+from rootgap.checks.apart import Neighbours, neighbours
+from rootgap.checks.clearance import Clearance, Space
 from rootgap.checks.finding import Finding
 from rootgap.checks.gas import Gas, gas_of
 
-__all__ = ["Finding", "Gas", "all_checks", "gas_of"]
+__all__ = [
+    "Clearance",
+    "Finding",
+    "Gas",
+    "Neighbours",
+    "Space",
+    "all_checks",
+    "gas_of",
+    "neighbours",
+    "space_checks",
+]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from rootgap.checks.angle import joint_angles, saw_angles
 from rootgap.checks.apart import kept_apart
@@ -33,6 +33,10 @@ from rootgap.checks.vband import pilots, rings_fit
 from rootgap.joints import Joint
 from rootgap.layout import Layout
 
+Check = Callable[[Layout, Sequence[Joint]], Iterable[Finding]]
+
+#: Those that ask for room.
+SPACE = (overlaps, kept_apart, clearances, envelope_pieces, envelope_keepouts, envelopes_apart)
 CHECKS = (
     root_gaps,
     landings,
@@ -42,12 +46,7 @@ CHECKS = (
     open_ends,
     open_ports,
     gas_findings,
-    overlaps,
-    kept_apart,
-    clearances,
-    envelope_pieces,
-    envelope_keepouts,
-    envelopes_apart,
+    *SPACE,
     oil_drains,
     joint_angles,
     branch_sizes,
@@ -77,4 +76,13 @@ CHECKS = (
 
 def all_checks(layout: Layout, joints: Sequence[Joint]) -> tuple[Finding, ...]:
     """Return the findings of every check, in the order of `CHECKS`, many alike as one."""
-    return tuple(finding for check in CHECKS for finding in folded(tuple(check(layout, joints))))
+    return _found(CHECKS, layout, joints)
+
+
+def space_checks(layout: Layout, joints: Sequence[Joint]) -> tuple[Finding, ...]:
+    """Return the findings of the checks that ask for room, in the order of `SPACE`, many alike as one."""
+    return _found(SPACE, layout, joints)
+
+
+def _found(checks: Sequence[Check], layout: Layout, joints: Sequence[Joint]) -> tuple[Finding, ...]:
+    return tuple(finding for check in checks for finding in folded(tuple(check(layout, joints))))

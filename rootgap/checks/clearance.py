@@ -17,30 +17,34 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.checks.finding import Finding, at_least, at_most
-from rootgap.checks.gap import Cover, Near, beyond, covers_of, foot, gap, nearest, nearest_of
+from rootgap.checks.finding import Finding, Verdict, at_least, at_most
+from rootgap.checks.gap import Cover, Near, beyond, cover_of, covers_of, foot, gap, nearest, nearest_of
 from rootgap.checks.stack import ELBOW, Chain, chains
 from rootgap.geometry.distance import Body
 from rootgap.geometry.mesh import Mesh
 from rootgap.joints import Joint, cut_ends
-from rootgap.layout import After, Bend, Disc, Divider, Elbow, Keepout, Layout, Panel, Plate, Run, Spike
+from rootgap.layout import After, Bend, Disc, Divider, Elbow, Hull, Keepout, Layout, Panel, Plate, Run, Spike
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.layout.keepout import SMALL
+from rootgap.layout.motion import Moved
 from rootgap.layout.pieces import Piece
 from rootgap.spec import Pose
-from rootgap.stock import Material
+from rootgap.stock import Material, material
 from rootgap.stock.keepouts import clearance_rule
 
 Array = NDArray[np.float64]
 
 #: A distance beyond the clearance, mm, from which a pair is not worth a row.
-FAR = 150.0
+FAR = 60.0
+#: What a turbine's housing is cast of (common practice, no source).
+HOUSING = "ductile iron"
 
 
 @dataclass(frozen=True, eq=False)
 class Clearance:
     """A piece beside a keep-out. cold, hot: where it comes nearest; cold_foot, hot_foot: (3,), mm, there on the
-    keep-out, hot as the engine sees it; chain: of the piece."""
+    keep-out, hot as the engine sees it; chain: of the piece; carrier: the piece that carries it, for what stands on a
+    flange that, else itself."""
 
     name: str
     keepout: Keepout
@@ -50,6 +54,7 @@ class Clearance:
     cold_foot: Array
     hot_foot: Array
     chain: Chain
+    carrier: str
 
     @property
     def limit(self) -> float:
@@ -67,10 +72,20 @@ class Clearance:
         return self.worst.distance - self.limit
 
     @property
+    def ends(self) -> tuple[Near, Array]:
+        """Where the worst is on the piece, and, (3,), mm, on the keep-out."""
+        return (self.hot, self.hot_foot) if self.worst is self.hot else (self.cold, self.cold_foot)
+
+    @property
+    def verdict(self) -> Verdict:
+        """What comes of it."""
+        return "fail" if self.margin < 0.0 else "warn" if self.margin < self.chain.likely else "pass"
+
+    @property
     def away(self) -> Array:
         """The direction, (3,), no unit, in which the piece gets clear fastest."""
-        at, other = (self.hot, self.hot_foot) if self.worst is self.hot else (self.cold, self.cold_foot)
-        lag = (at.at - other) * (1.0 if at.distance >= 0.0 else -1.0)
+        near, other = self.ends
+        lag = (near.at - other) * (1.0 if near.distance >= 0.0 else -1.0)
         size = float(np.linalg.norm(lag))
         return lag / size if size > 1e-6 else np.zeros(3)
 
@@ -88,14 +103,21 @@ class Space:
         return {piece.id: piece for piece in self.layout.pieces()}
 
     @cached_property
+    def hulls(self) -> Mapping[Hull, str]:
+        """What the gas heats of what stands on flanges, each with the mark of its flange."""
+        return {hull: each.plate.id for each in self.layout.envelopes for hull in each.hulls if hull.hot}
+
+    @cached_property
     def chains(self) -> Mapping[str, Chain]:
-        """Of every piece by its mark."""
-        return chains(self.layout, self.joints)
+        """Of every piece and hull by its mark."""
+        found = chains(self.layout, self.joints)
+        return {**found, **{hull.id: found[plate] for hull, plate in self.hulls.items()}}
 
     @cached_property
     def cold(self) -> Mapping[str, Cover]:
         """The skins by mark, as drawn."""
-        return covers_of(self.pieces.values(), cut_ends(self.joints))
+        hulls = {hull.id: cover_of(hull.skin) for hull in self.hulls}
+        return {**covers_of(self.pieces.values(), cut_ends(self.joints)), **hulls}
 
     @cached_property
     def hot(self) -> Mapping[str, Cover]:
@@ -105,7 +127,8 @@ class Space:
     def _growth(self, mark: str) -> float:
         """Return by what share, no unit, a piece grows."""
         heat, heads = self.layout.heat, [self.layout.plates[name].id for name in self.layout.begun]
-        return metal_of(self.pieces[mark]).growth(heat.cold, heat.flange if mark in heads else heat.pipe)
+        metal = metal_of(self.pieces[mark]) if mark in self.pieces else material(HOUSING)
+        return metal.growth(heat.cold, heat.flange if mark in heads else heat.pipe)
 
     def _running(self, keepout: Keepout) -> list[tuple[Mapping[str, Cover], Body]]:
         """Return the skins by mark, and what they are beside, that a running engine knows of a keep-out."""
@@ -125,17 +148,21 @@ class Space:
         nearest first."""
         keepout = self.layout.keepouts[name]
         states = [beyond(covers, body) for covers, body in self._running(keepout)]
-        far = {mark: min(state[mark] for state in states) for mark in self.pieces}
+        far = {mark: min(state[mark] for state in states) for mark in self.cold}
         return dict(sorted(far.items(), key=lambda each: each[1]))
 
-    def beside(self, name: str, mark: str) -> Clearance:
-        """Return how far a piece stays from the keep-out `name`, to the hundredth."""
+    def beside(self, name: str, mark: str, enough: float = np.inf) -> Clearance:
+        """Return how far a piece stays from the keep-out `name`, to the hundredth; once that is known to be more than
+        `enough`, mm, any figure above that may come."""
         keepout = self.layout.keepouts[name]
-        cold = nearest(self.cold[mark], keepout.body)
-        states = [(nearest(cover, body), body) for cover, body in self._states(name, mark)]
+        cold = nearest(self.cold[mark], keepout.body, enough)
+        states = [(nearest(cover, body, enough), body) for cover, body in self._states(name, mark)]
         hot, seen = min(states, key=lambda state: state[0].distance)
+        if isinstance(seen, Moved):
+            seen = seen.at(hot.angle)
         feet = foot(keepout.body, cold.at), foot(seen, hot.at)
-        return Clearance(name, keepout, mark, cold, hot, *feet, self.chains[mark])
+        carriers = {hull.id: plate for hull, plate in self.hulls.items()}
+        return Clearance(name, keepout, mark, cold, hot, *feet, self.chains[mark], carriers.get(mark, mark))
 
     def cold_nearest(self, name: str) -> Clearance:
         """Return the piece that is nearest to the keep-out `name` when cold."""
@@ -154,12 +181,13 @@ class Space:
         return found
 
     def rows(self, reach: float = FAR) -> list[Clearance]:
-        """Return every pair of a piece and a keep-out, the least margin first, without those that keep `reach` mm
-        beyond what is asked; of each keep-out the nearest piece at least."""
+        """Return every pair of a piece, or a hot hull, and a keep-out, the least margin first, without those that keep
+        `reach` mm beyond what is asked; of each keep-out the nearest piece at least."""
         found = []
         for name, keepout in self.layout.keepouts.items():
-            near = [mark for mark, bound in self.bounds(name).items() if bound <= keepout.clearance + reach]
-            beside = [row for row in (self.beside(name, mark) for mark in near) if row.margin <= reach]
+            most = keepout.clearance + reach
+            near = [mark for mark, bound in self.bounds(name).items() if bound <= most]
+            beside = [row for row in (self.beside(name, mark, most) for mark in near) if row.margin <= reach]
             found += beside or [self.nearest(name)]
         return sorted(found, key=lambda row: row.margin)
 
@@ -197,7 +225,7 @@ def _held(check: str, row: Clearance, distance: float, layout: Layout) -> Findin
 
 def _mend(row: Clearance, short: float, layout: Layout) -> str:
     """Return what moves a piece clear that is `short` mm too near."""
-    run, ways = _moved_by(row.piece, layout), []
+    run, ways = _moved_by(row.carrier, layout), []
     axis = int(np.argmax(np.abs(row.away)))
     if run and isinstance(run.begins, Pose) and row.away.any():
         step = short / float(row.away[axis])
@@ -278,8 +306,8 @@ def _sound(name: str, keepout: Keepout) -> Iterator[Finding]:
             "edges",
             "worked out from its triangles",
             "worked out",
-            "held clear of on both sides of its surface; what lies wholly inside is found by its winding; close it "
-            "where it was scanned to be sure",
+            "held clear of on both sides of its surface, and of what most of it surrounds; close it where it was "
+            "scanned to be sure",
             "warn",
         )
         yield at_least(

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from rootgap.geometry.distance import Bend, Body, Rod
 from rootgap.joints import Cuts, reach
 from rootgap.kept import Kept, fingerprint
+from rootgap.layout.motion import POSITIONS, STILL, Motion, Moved
 from rootgap.layout.pieces import Piece, Skin, Straight
 from rootgap.layout.pieces.arc import Arc
 
@@ -20,6 +21,8 @@ Array = NDArray[np.float64]
 #: Cells each way over a skin to begin with, how often they are quartered, how many are kept at most, and
 #: how close to the least the answer must be, mm.
 CELLS, ROUNDS, MOST, CLOSE = 33, 12, 1500, 0.02
+#: How many are kept at most of a skin beside a body that moves.
+MOST_MOVED = 400
 #: Clocks round a cut end, and the shortest rod, mm, that is left between two.
 CLOCKS, SHORTEST = 361, 0.1
 #: Share of a pipe's skin that the rim of a square end takes.
@@ -157,10 +160,12 @@ def _cover(skin: Skin, at: Array, size: float) -> Cover:
 
 @dataclass(frozen=True, eq=False)
 class Near:
-    """Where a skin comes nearest to a body. distance: mm, below nought where they meet; at: (3,), mm, on the skin."""
+    """Where a skin comes nearest to a body. distance: mm, below nought where they meet; at: (3,), mm, on the skin;
+    angle: that the engine is rolled by then, radians."""
 
     distance: float
     at: Array
+    angle: float = 0.0
 
 
 def nearest_of(covers: Mapping[str, Cover], body: Body) -> tuple[str, float]:
@@ -203,21 +208,38 @@ def nearest(cover: Cover, body: Body, enough: float = np.inf) -> Near:
     any place may come.
 
     Branch and bound: a cell of the skin goes on only while its middle's distance, less how far its
-    corners lie from its middle, is below the best yet; the distance to a body is never steeper than 1.
+    corners lie from its middle, is below the best yet; the distance to a body is never steeper than 1. Where the body
+    moves, a cell has a part of the roll as well, and what that moves it by comes off too.
     """
-    cover = cover.kept(_worth(cover, body, enough))
+    moved = body if isinstance(body, Moved) else Moved(body, STILL)
+    cover, turns, half = _parts(cover.kept(_worth(cover, body, enough)), moved.motion)
     best = Near(np.inf, cover.middles[0])
+    most = MOST if half == 0.0 else MOST_MOVED
     for _ in range(ROUNDS):
-        gaps = body.distance(cover.middles)
+        gaps = moved.distance_at(cover.middles, turns)
         least = int(np.argmin(gaps))
         if gaps[least] < best.distance:
-            best = Near(float(gaps[least]), cover.middles[least])
-        bound = gaps - cover.spread
+            best = Near(float(gaps[least]), cover.middles[least], float(turns[least]))
+        bound = gaps - cover.spread - half * moved.motion.radius(cover.middles)
         open_ = np.flatnonzero((bound < best.distance - CLOSE) & (bound < enough))
         if not open_.size:
             break
-        cover = cover.quartered(open_[np.argsort(bound[open_])[:MOST]])
+        kept = open_[np.argsort(bound[open_])[:most]]
+        cover, turns = cover.quartered(kept), np.repeat(turns[kept], len(_CORNERS))
+        if half:
+            half *= 0.5
+            cover = cover.kept(np.repeat(np.arange(len(turns)), 2))
+            turns = np.repeat(turns, 2) + np.tile([-half, half], len(turns))
     return best
+
+
+def _parts(cover: Cover, motion: Motion) -> tuple[Cover, Array, float]:
+    """Return the cells of a skin, the middle of the part of a roll that each has, (n,), and half of that, radians."""
+    if not motion.angle:
+        return cover, np.zeros(len(cover.middles)), 0.0
+    half = 0.5 * motion.angle
+    count = len(cover.middles)
+    return cover.kept(np.tile(np.arange(count), 2)), np.repeat([-half, half], count), half
 
 
 def _worth(cover: Cover, body: Body, enough: float) -> NDArray[np.intp]:
@@ -228,6 +250,9 @@ def _worth(cover: Cover, body: Body, enough: float) -> NDArray[np.intp]:
     squares = np.einsum("ij,ij->i", local, local)
     apart = np.sqrt(np.maximum(squares[:, None] + squares[few] - 2.0 * local @ local[few].T, 0.0))
     bound = np.max(gaps - apart, axis=1) - cover.spread - ROUNDING
+    if isinstance(body, Moved):
+        # Between two of the positions that it was looked at in, it may be nearer.
+        bound -= body.motion.angle / (POSITIONS - 1) * body.motion.radius(cover.middles)
     likely = few[np.argmin(gaps)]
     return np.flatnonzero((bound <= min(float(gaps.min()), enough)) | (np.arange(len(bound)) == likely))
 

@@ -95,8 +95,8 @@ class Frame:
         )
 
 
-def rotated(values: Array, about: Array, angle: float) -> Array:
-    """Return vectors, (..., 3), turned by `angle` radians about the unit axis `about`.
+def rotated(values: Array, about: Array, angle: float | Array) -> Array:
+    """Return vectors, (..., 3), turned by `angle` radians about the unit axis `about`; or each by its own, (..., 1).
 
     Source: Rodrigues' rotation formula.
     """

@@ -35,10 +35,17 @@ class Motion:
         """Return a body of the chassis as the engine sees it: everywhere it comes to."""
         return Moved(body, self)
 
-    def travel(self, point: Array) -> float:
-        """Return how far, mm, a point, (3,), mm, of the engine moves to either side."""
-        lag = point - self.at
-        return float(self.angle * np.linalg.norm(lag - (lag @ self.along) * self.along)) + self.shift
+    def radius(self, points: Array) -> Array:
+        """Return how far, (n,), mm, `points`, (n, 3), mm, are from the axis."""
+        return np.linalg.norm(np.cross(points - self.at, self.along), axis=1)
+
+    def turned(self, points: Array, angles: Array) -> Array:
+        """Return `points`, (n, 3), mm, of the engine, each rolled by its own of `angles`, (n,), radians."""
+        return self.at + rotated(points - self.at, self.along, angles[:, None])
+
+
+#: An engine that does not move.
+STILL = Motion(angle=0.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,11 +56,31 @@ class Moved:
     motion: Motion
 
     def distance(self, points: Array) -> Array:
-        """Return the least signed distances, (n,), mm, of `points`, (n, 3), mm, over all places."""
-        lag = points - self.motion.at
+        """Return the least signed distances, (n,), mm, of `points`, (n, 3), mm, over `POSITIONS` of the roll."""
         angles = np.linspace(-self.motion.angle, self.motion.angle, POSITIONS) if self.motion.angle else np.zeros(1)
-        turned = [self.motion.at + rotated(lag, self.motion.along, angle) for angle in angles]
-        return np.min([self.body.distance(each) for each in turned], axis=0) - self.motion.shift
+        return np.min([self.distance_at(points, np.full(len(points), angle)) for angle in angles], axis=0)
+
+    def distance_at(self, points: Array, angles: Array) -> Array:
+        """Return the signed distances, (n,), mm, of `points`, (n, 3), mm, each with the engine rolled by its own of
+        `angles`, (n,), radians, and shifted towards the body."""
+        turned = self.motion.turned(points, angles) if angles.any() else points
+        return self.body.distance(turned) - self.motion.shift
+
+    def at(self, angle: float) -> Rolled:
+        """Return the body as the engine sees it rolled by `angle`, radians."""
+        return Rolled(self, angle)
+
+
+@dataclass(frozen=True, eq=False)
+class Rolled:
+    """A body of the chassis as the engine sees it. angle: that the engine is rolled by, radians."""
+
+    moved: Moved
+    angle: float
+
+    def distance(self, points: Array) -> Array:
+        """Return the signed distances, (n,), mm, of `points`, (n, 3), mm."""
+        return self.moved.distance_at(points, np.full(len(points), self.angle))
 
 
 def place_motion(spec: MountsSpec, heads: Sequence[Plate]) -> Motion:

@@ -31,6 +31,7 @@ from vtkmodules.vtkRenderingCore import (
 import rootgap
 from rootgap.solids.export import assembly
 from rootgap.solids.whole import parts
+from rootgap.writers.space import space_picture
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
@@ -115,6 +116,14 @@ def demo_pictures() -> None:
         shot(toVTK(demo.solid()), towards, 1.5, HERE / f"{name}.png", (1000, 640))
 
 
+def near_picture() -> None:
+    """What is near in a crowded bay."""
+    bay = rootgap.load(ROOT / "assemblies" / "ice-racer-four.toml")
+    path = HERE / "space.png"
+    path.write_bytes(space_picture(bay.space, bay.space.rows()))
+    Image.open(path).convert("P", palette=Image.Palette.ADAPTIVE, colors=64).save(path, optimize=True)
+
+
 def whole_picture(manifold: rootgap.Manifold) -> None:
     shot(toVTK(manifold.solid()), (-0.45, 0.3, -1.0), 1.5, HERE / "whole.png")
 
@@ -163,6 +172,7 @@ def main() -> None:
     page_pictures(build)
     flange_picture(build)
     demo_pictures()
+    near_picture()
 
 
 if __name__ == "__main__":
