@@ -28,6 +28,7 @@ from rootgap.checks.pinch import pinches
 from rootgap.checks.plates import flange_access, flange_metal, flange_split, flange_thickness, pipes_through
 from rootgap.checks.size import branch_sizes
 from rootgap.checks.slip import slips
+from rootgap.checks.slope import slopes
 from rootgap.checks.step import bore_steps
 from rootgap.checks.vband import pilots, rings_fit
 from rootgap.joints import Joint
@@ -62,6 +63,7 @@ CHECKS = (
     lands,
     girths,
     pinches,
+    slopes,
     metals,
     pipes_through,
     flange_metal,

@@ -23,6 +23,20 @@ from rootgap.geometry.tube import Bending, Tube
 from rootgap.joints import Cope
 from rootgap.joints.bevel import Bevel
 
+CONE = """name = "cone"
+units = "mm"
+[stock.small]
+pipe = { od = 43, wall = 1.5 }
+material = "304L"
+[stock.large]
+pipe = { od = 83, wall = 1.5 }
+material = "304L"
+[run.log]
+stock = "small"
+start = { at = [0, 0, 0], along = [1, 0, 0] }
+pieces = [{ straight = 50 }, { cone = "large", length = LENGTHOFFSET }, { straight = 50 }]
+ends = ["open", "open"]
+"""
 CLOCKS = np.radians(np.arange(0.0, 360.0, 1.0))
 LOG = Frame.looking((0, 0, 0), (1, 0, 0), (0, 0, 1))
 FAR = 300.0
@@ -88,6 +102,22 @@ class TestBranchSize:
         assert "stock of at least 53.7 mm for run.log" in finding.advice
         (mended,) = found(branch_sizes, branch(log(53.7 / 2), 500.0, 24.15))
         assert mended.verdict == "pass"
+
+
+class TestConeSlope:
+    """From a bore of 40 mm to one of 80 the side goes 20 mm out: at 60 degrees that takes 20 / tan 60 = 11.55 mm."""
+
+    @pytest.mark.parametrize(("length", "offset", "verdict"), [(11.6, 0, "pass"), (11.5, 0, "warn"), (15, 10, "warn")])
+    def test_a_cone_is_no_flatter_than_60_degrees(self, tmp_path: Path, length: float, offset: float, verdict: str):
+        file = tmp_path / "cone.toml"
+        file.write_text(
+            CONE.replace("LENGTH", str(length)).replace("OFFSET", f", offset = {offset}" if offset else ""),
+            encoding="utf-8",
+        )
+        (finding,) = [each for each in rootgap.load(file).checks() if each.check == "cone slope"]
+        assert finding.value == pytest.approx(np.degrees(np.arctan((20 + offset) / length)), abs=1e-9)
+        assert finding.verdict == verdict
+        assert f"at least {11.6 if not offset else 17.4} mm long" in finding.advice or verdict == "pass"
 
 
 class TestGrind:
