@@ -20,6 +20,7 @@ from rootgap.geometry.paths import Circle, Path, Point
 from rootgap.geometry.transition import Transition, transition
 from rootgap.joints.merge import Merge
 from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock
+from rootgap.patterns.wrap import LETTERING, SIGN
 
 Array = NDArray[np.float64]
 
@@ -286,8 +287,11 @@ def _net(thickness: float) -> str:
 def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[Label, ...]:
     """Return the lettering, the rims' and seams' names outside. low, high: ends of the middle ruling, mm."""
     start, end = complex(*low), complex(*high)
+    # Between the middles of the seams.
+    left, right = (np.mean(seam.vertices, axis=0)[:2] for seam in (seams[0], seams[-1]))
+    height = float(np.clip(0.9 * np.hypot(*(right - left)) / (SIGN * len(name)), *LETTERING))
     along = (end - start) / abs(end - start)
-    places = ((start + 0.55 * (end - start), name, 5.0), (start + 0.35 * (end - start), "OUTSIDE", 5.0),
+    places = ((start + 0.55 * (end - start), name, height), (start + 0.35 * (end - start), "OUTSIDE", 5.0),
               (start - 7.0 * along, "start", 3.5), (end + 3.5 * along, "end", 3.5))  # fmt: skip
     angle = float(np.degrees(np.angle(along))) - 90.0
     out = [Label("text", (at.real, at.imag), text, height, angle, "middle") for at, text, height in places]

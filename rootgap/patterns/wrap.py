@@ -48,6 +48,10 @@ CORNER = 1e-5
 #: A name between two clock lines leaves so much room, mm, for their marks, and a sign of it is so wide for its
 #: height; its height keeps within limits, mm.
 BESIDE, SIGN, LETTERING = 13.0, 0.62, (2.5, 5.0)
+#: A name of more letters than this is shortened in a drawing; in full it stands in the template's head and facts.
+LONGEST_NAME = 12
+#: A match mark of more letters than this is written small.
+SHORT_MARK = 5
 #: What a branch's marks are lettered, by its end: a run that leaves and ends on one target has two holes there.
 LETTERS: dict[Which, str] = {"end": "ABCD", "start": "EFGH"}
 #: How a pipe's own clocks run on the wrap of each of its ends.
@@ -154,14 +158,18 @@ def unrolled(
         t = seam + (np.radians(clock) - seam) % (2.0 * np.pi)
         u, top = half * t, float(end.cut(t)) - v0
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, top)])))
+        mark = match_mark(run, gas_clock(at, clock), letters)
+        size = _mark_height(mark)
         labels += [
             _beside(u, 3.0, f"{gas_clock(at, clock)}", 3.5, right),
-            _beside(u, 0.6 * top, match_mark(run, gas_clock(at, clock), letters), 3.5, right),
+            # A long one that stands to the left of the last line would run into the mark of the line before.
+            _beside(u, (0.6 if len(mark) <= SHORT_MARK or u < right - 0.25 * turn else 0.45) * top, mark, size, right),
         ]
     middle = 0.5 * (left + right)
-    height = float(np.clip((0.25 * turn - BESIDE) / (SIGN * len(run)), *LETTERING))
+    name = short(run)
+    height = float(np.clip((0.25 * turn - BESIDE) / (SIGN * len(name)), *LETTERING))
     # Above the clocks' own words: between two lines of a narrow pipe there is no room beside them.
-    labels.append(Label("text", (_between(half, seam, middle), 12.0), run, height, anchor="middle"))
+    labels.append(Label("text", (_between(half, seam, middle), 12.0), name, height, anchor="middle"))
     labels.append(Label("text", (_between(half, seam, middle), 7.5), "datum edge", 2.5, anchor="middle"))
     band = np.vstack([cut, cut[::-1] + (0.0, WASTE)])
     return Unrolled(tuple(drawn), tuple(labels), (Path.through(band, closed=True),), diameter, v0)
@@ -215,7 +223,9 @@ def holes_wrap(
         u = half * (seam + (np.radians(clock) - seam) % (2.0 * np.pi))
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
         labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
-    at = (_between(half, seam, left + 0.5 * turn), length - 4.5 if datum.above else 2.0)
+    # Clear of the clocks' words where it does not go between two of them.
+    off = 2.0 if SIGN * 2.5 * len(datum.lettered) < 0.25 * turn - BESIDE else 8.0
+    at = (_between(half, seam, left + 0.5 * turn), length - off - 2.5 if datum.above else off)
     labels.append(Label("text", at, datum.lettered, 2.5, anchor="middle"))
     for cope, outline in zip(copes, outlines, strict=True):
         shapes, words = hole_marks(cope, outline, half, seam)
@@ -256,21 +266,25 @@ def hole_marks(cope: Cope, outline: Array, half: float, seam: float) -> tuple[li
     station in mm; half: of the developed diameter, mm; seam: clock of the seam, radians."""
     drawn: list[Drawn] = []
     labels: list[Label] = []
-    name = cope.called
+    name = short(cope.called)
     shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
     ring = (outline[:-1] + (shift, 0.0)) * (half, 1.0)
-    drawn.append(Drawn(f"cut.{name}", Path.through(ring, closed=True)))
+    drawn.append(Drawn(f"cut.{cope.called}", Path.through(ring, closed=True)))
     inside = cope.hole_inside(_hole_clocks(cope))[:-1]
     if np.isfinite(inside).all() and not cope.neighbours:
-        drawn.append(Drawn(f"inside.{name}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
+        drawn.append(Drawn(f"inside.{cope.called}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
     center = np.array([half * (cope.middle_clock + shift), cope.station])
     reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
     for clock, point in zip(CLOCKS, reach * (half, 1.0), strict=True):
         out = (point - center) / np.linalg.norm(point - center)
         drawn.append(Drawn("mark", Path.through([point + out, point + 9.0 * out])))
-        at = point + 12.0 * out - (0.0, 1.5)
-        labels.append(Label("text", (float(at[0]), float(at[1])), _mark(cope, clock), 3.5, anchor="middle"))
-    labels.append(Label("text", (float(center[0]), float(center[1]) - 2.0), name, 5.0, anchor="middle"))
+        at, text = point + 12.0 * out - (0.0, 1.5), _mark(cope, clock)
+        size = _mark_height(text)
+        aside = 0.5 * SIGN * size * len(text)
+        u = np.clip(at[0], half * seam + aside, half * (seam + 2.0 * np.pi) - aside)
+        labels.append(Label("text", (float(u), float(at[1])), text, size, anchor="middle"))
+    height = float(np.clip(2.0 * cope.hole_radius / (SIGN * len(name)), *LETTERING))
+    labels.append(Label("text", (float(center[0]), float(center[1]) - 0.4 * height), name, height, anchor="middle"))
     return drawn, labels
 
 
@@ -333,11 +347,25 @@ def _beside(u: float, v: float, text: str, height: float, right: float) -> Label
     return Label("text", (u + 1.5, v), text, height)
 
 
+def short(name: str) -> str:
+    """Return a name as it is lettered where there is little room: of a long one its beginning and its end, the same on
+    every template.
+
+    >>> short("primary.3"), short("the-first-primary-at-the-front")
+    ('primary.3', 'the-f..front')
+    """
+    return name if len(name) <= LONGEST_NAME else f"{name[:5]}..{name[-5:]}"
+
+
 def match_mark(run: str, clock: int, letters: str = "ABCD") -> str:
     """Return the match mark at a clock, degrees, that a run's end shares with what it lands on: 3B for
     run primary.3 at clock 90."""
     number = run.rpartition(".")[2]
-    return f"{number if number.isdigit() else run}{letters[CLOCKS.index(clock)]}"
+    return f"{number if number.isdigit() else short(run)}{letters[CLOCKS.index(clock)]}"
+
+
+def _mark_height(mark: str) -> float:
+    return 3.5 if len(mark) <= SHORT_MARK else LETTERING[0]
 
 
 def _mark(cope: Cope, clock: int) -> str:
