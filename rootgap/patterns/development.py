@@ -24,6 +24,8 @@ from rootgap.patterns.wrap import LETTERING, SIGN
 
 Array = NDArray[np.float64]
 
+#: Where a crease is lettered, as a share of it from the start: below what stands in the middle.
+CREASES = 0.15
 #: Bend lines are drawn at this spacing round the part, degrees, and where a flat begins or ends.
 BENDS = 15.0
 #: Nearer than this to a flat's edge none is drawn, degrees.
@@ -149,7 +151,7 @@ def lobed_pattern(
             *_drawn(outline, [flat.ruling(number) for number in plain], flat.seams),
             *(Drawn("mark.crease", line) for line in lines),
         ),
-        (*_labels(name, start, end, flat.seams), *(_beside(line, "crease", 2.5) for line in lines)),
+        (*_labels(name, start, end, flat.seams), *(_beside(line, "crease", 2.5, CREASES) for line in lines)),
         (),
         (
             ("Part", f"{name}, make 1"),
@@ -300,11 +302,11 @@ def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[
     return tuple(out)
 
 
-def _beside(line: Path, text: str, aside: float) -> Label:
-    """Return lettering up a line of two points, `aside` mm to its left."""
+def _beside(line: Path, text: str, aside: float, share: float = 0.5) -> Label:
+    """Return lettering up a line of two points, `aside` mm to its left, at a share of its length from below."""
     first, last = sorted((complex(x, y) for x, y, _ in line.vertices), key=lambda z: z.imag)
     along = (last - first) / abs(last - first)
-    at = (first + last) / 2 + 1j * aside * along
+    at = first + share * (last - first) + 1j * aside * along
     return Label("text", (at.real, at.imag), text, 2.5, float(np.degrees(np.angle(along))), "middle")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import combinations
+from pathlib import Path
 
 import pytest
 
@@ -75,3 +76,11 @@ def test_a_development_s_name_is_no_longer_than_from_seam_to_seam(patterns: tupl
     left, _, right, _ = box(name)
     x0, _, x1, _ = sheet.bounds()
     assert x0 < left < right < x1
+
+
+def test_creases_are_lettered_below_what_stands_in_the_middle() -> None:
+    patterns = rootgap.load(Path(__file__).parents[2] / "assemblies" / "kart-four-collector.toml").patterns
+    (lobed,) = (pattern for pattern in patterns if any(label.text == "crease" for label in pattern.labels))
+    reach = 0.5 * SIGN * 2.5 * len("crease")
+    top = max(label.at[1] for label in lobed.labels if label.text == "crease") + reach
+    assert top < min(label.at[1] for label in lobed.labels if label.text in (lobed.name, "OUTSIDE"))
