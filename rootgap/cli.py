@@ -172,7 +172,8 @@ def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = 
 def access(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
     """Show what hands and tools can come at, and how the part goes in.
 
-    Every bolt with the tool that turns it, spark plugs, service parts, the way in and its order, the oil drain.
+    Every bolt with the tool that turns it, spark plugs, service parts, a torch at every weld, the way in and its
+    order, the oil drain.
     It writes nothing and takes some seconds. A failure makes the exit code 1; a warning does not.
 
     Example: rootgap access assemblies/sand-rail-four.toml
@@ -184,6 +185,7 @@ def access(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption =
         plug_rows,
         reached_record,
         service_rows,
+        weld_rows,
     )
 
     manifold = rootgap.load(file)
@@ -197,6 +199,7 @@ def access(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption =
             ("Bolts", bolt_rows(found.bolts)),
             ("Spark plugs", plug_rows(found.plugs)),
             ("Service parts", service_rows(found.services)),
+            ("Welds, in the order of the file, on the bench", weld_rows(found.welds)),
             ("Install, first to last; each way is told outwards, in the engine frame", install_rows(found.ways)),
             ("Oil drains", drain_rows(manifold.layout)),
         ):

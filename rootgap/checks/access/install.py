@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from rootgap.checks.access.obstacles import Boxed, Obstacle, Space
 from rootgap.checks.finding import Finding, at_least
+from rootgap.geometry.directions import evenly
 from rootgap.geometry.distance import Body, Prism
 from rootgap.geometry.frames import unit, vector
 from rootgap.geometry.sweeping import FINE, LEAST_STEP, Cells, swept
@@ -36,7 +37,7 @@ SHARES, FOLLOWED, APART = (0.95, 0.6, 0.3), 4, 25.0
 #: Angles, degrees, by which the best direction is leant to better it.
 LEANS = (14.0, 7.0, 3.5)
 #: More room than this, mm, is not looked for; how closely it is found; nothing comes from farther than `MOST`.
-ROOM, CLOSE, MOST = 40.0, 1.0, 2000.0
+ROOM, CLOSE, MOST = 15.0, 1.0, 2000.0
 #: How far, mm, chords may lie from a flange's edge.
 _CHORD = 0.5
 #: Far enough that a body's extent is its distance from there, mm; larger than any engine bay, mm.
@@ -202,6 +203,10 @@ def way_out(unit_: Unit, space: Space, room: float, travel: float | None = None)
     """Return the way out of a unit among what else stands in `space`, that keeps `room` mm from it, or how far it
     gets. travel: how far it must come, mm; where None, past everything that has an end."""
     others = space.without(*(thing.name for thing in unit_.things)).things
+    there = {thing.name for thing in others}
+    # What has gone out before is lain on no more.
+    lying = tuple(contact for contact in unit_.contacts if contact.other in there)
+    unit_ = replace(unit_, contacts=lying)
     moving, lifted = _Moving(unit_, others, room, travel, np.zeros(3)).lifted()
     if lifted is not None and not lifted.clear:
         return lifted
@@ -350,7 +355,7 @@ class _Moving:
             needed = self.needed(direction)
             if self.passes(direction, needed, self.room):
                 found.append((self.most_room(direction, needed), direction, needed))
-                if len(found) >= FOLLOWED:
+                if len(found) >= FOLLOWED or found[-1][0] >= ROOM:
                     break
         if not found:
             return None
@@ -383,7 +388,7 @@ class _Moving:
             for share in SHARES:
                 length = share * far
                 moved = self.after(length * direction)
-                for second in _sphere(SECOND):
+                for second in evenly(SECOND):
                     needed = moved.needed(second)
                     if moved.passes(second, needed, self.room):
                         stages = (*first, Stage(_three(direction), length), Stage(_three(second), needed))
@@ -421,16 +426,7 @@ class _Moving:
         if len(first) > 1 and np.linalg.norm(np.sum(first, axis=0)) > _TOUCH:
             first.append(unit(np.sum(first, axis=0)))
         axes = [sign * axis for axis in np.eye(3) for sign in (1.0, -1.0)]
-        return [each for each in (*first, *axes, *_sphere(count)) if self.allowed(each)]
-
-
-def _sphere(count: int) -> Array:
-    """Return `count` directions, (n, 3), unit, evenly over the sphere. Source: Fibonacci's spiral, elementary."""
-    index = np.arange(count) + 0.5
-    up = 1.0 - 2.0 * index / count
-    turn = np.pi * (1.0 + np.sqrt(5.0)) * index
-    flat = np.sqrt(1.0 - up * up)
-    return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), up])
+        return [each for each in (*first, *axes, *evenly(count)) if self.allowed(each)]
 
 
 def _leant(direction: Array, degrees: float) -> Iterator[Array]:

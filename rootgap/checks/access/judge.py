@@ -16,13 +16,14 @@ from rootgap.checks.access.plugs import (
     service_access,
     service_findings,
 )
+from rootgap.checks.access.torch import WeldReach, torch_findings, torch_reach
 from rootgap.checks.drain import oil_drains
-from rootgap.checks.finding import Finding
+from rootgap.checks.finding import Finding, folded
 from rootgap.joints import Joint
 from rootgap.layout import Layout
 
 Progress = Callable[[str, int, int], None]
-_STEPS = 4
+_STEPS = 5
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,7 @@ class Reached:
     bolts: tuple[BoltAccess, ...]
     plugs: tuple[PlugAccess, ...]
     services: tuple[ServiceAccess, ...]
+    welds: tuple[WeldReach, ...]
     ways: tuple[Way, ...]
     findings: tuple[Finding, ...]
 
@@ -43,14 +45,19 @@ def reached(layout: Layout, joints: Sequence[Joint], progress: Progress) -> Reac
     bolts = bolt_access(layout, space)
     progress("plugs", 1, _STEPS)
     plugs, services = plug_access(layout, space), service_access(layout, space)
-    progress("install path", 2, _STEPS)
+    progress("welds", 2, _STEPS)
+    welds = torch_reach(layout, joints, space)
+    progress("install path", 3, _STEPS)
     ways = order_out(layout, joints, space)
-    progress("drain", 3, _STEPS)
-    findings = (
-        *bolt_findings(bolts),
-        *plug_findings(plugs),
-        *service_findings(services),
-        *install_findings(ways),
-        *oil_drains(layout, joints),
+    progress("drain", 4, _STEPS)
+    findings = folded(
+        (
+            *bolt_findings(bolts),
+            *plug_findings(plugs),
+            *service_findings(services),
+            *torch_findings(welds),
+            *install_findings(ways),
+            *oil_drains(layout, joints),
+        )
     )
-    return Reached(bolts, plugs, services, ways, findings)
+    return Reached(bolts, plugs, services, welds, ways, findings)

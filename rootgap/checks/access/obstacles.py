@@ -19,8 +19,10 @@ Array = NDArray[np.float64]
 
 #: How far, mm, chords may lie from a plate's edge.
 _CHORD = 0.1
-#: From farther off than this, mm, a plate is its box.
+#: From farther off than this, mm, a plate is its box, and a skin a ball.
 _NEAR = 20.0
+#: So many points are measured at once against a skin's cells.
+_AT_ONCE = 1000
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,9 +32,15 @@ class Cloud:
     cover: Cover
 
     def distance(self, points: Array) -> Array:
-        """Return distances, (n,), mm, of `points`, (n, 3), mm, that are never too large."""
-        lag = np.linalg.norm(points[:, None] - self.cover.middles, axis=2)
-        return (lag - self.cover.spread).min(axis=1)
+        """Return distances, (n,), mm, of `points`, (n, 3), mm, that are never too large; from farther than `_NEAR`
+        those to a ball round it all."""
+        middle, radius = self.cover.ball
+        found = np.linalg.norm(points - middle, axis=1) - radius
+        near = np.flatnonzero(found < _NEAR)
+        for some in np.array_split(near, len(near) // _AT_ONCE + 1):
+            lag = np.linalg.norm(points[some, None] - self.cover.middles, axis=2)
+            found[some] = (lag - self.cover.spread).min(axis=1)
+        return found
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 
 from rootgap.checks.access.bolts import BoltAccess
-from rootgap.checks.access.install import Way
+from rootgap.checks.access.install import ROOM, Way
 from rootgap.checks.access.judge import Reached
 from rootgap.checks.access.plugs import PlugAccess, ServiceAccess
 from rootgap.checks.access.tools import TOLD, Try
+from rootgap.checks.access.torch import WeldReach
 from rootgap.checks.drain import falls
 from rootgap.layout import Drain, Layout
 
@@ -39,12 +40,29 @@ def service_rows(found: Sequence[ServiceAccess]) -> list[Row]:
     return [("part", "comes off mm", "of", "stopped by"), *rows]
 
 
+def weld_rows(found: Sequence[WeldReach]) -> list[Row]:
+    """Return a row a weld, the head first, in the order in which they are made."""
+    head = ("weld", "length mm", "reached in order %", "past", "when all is in place %", "past it")
+    rows = [
+        (
+            each.weld,
+            f"{each.length:.0f}",
+            f"{each.in_order:.0f}",
+            each.blocks,
+            f"{each.at_last:.0f}",
+            each.blocks_at_last,
+        )
+        for each in found
+    ]
+    return [head, *rows]
+
+
 def install_rows(ways: Sequence[Way]) -> list[Row]:
     """Return a row a unit, the head first, in the order in which they go in."""
     head = ("order", "what", "way out", "keeps mm", "stopped by")
     clear = [way for way in reversed(ways) if way.clear]
     rows = [
-        (str(number), way.unit, _stages(way), f"{way.room:.0f}", "nothing")
+        (str(number), way.unit, _stages(way), f"over {ROOM:.0f}" if way.room >= ROOM else f"{way.room:.0f}", "nothing")
         for number, way in enumerate(clear, start=1)
     ]
     rows += [
@@ -141,6 +159,7 @@ def reached_record(found: Reached, layout: Layout) -> dict[str, Any]:
             {"part": each.name, "comes_off": each.travel, "of": each.spec.travel, "stopped_by": each.blocks}
             for each in found.services
         ],
+        "welds": [asdict(each) for each in found.welds],
         "ways_out": [asdict(way) for way in found.ways],
         "drains": [
             {

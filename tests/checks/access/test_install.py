@@ -117,12 +117,15 @@ def test_a_contact_is_left_away_from_it() -> None:
 
 def test_a_pilot_is_first_lifted_out_of_and_two_across_never() -> None:
     up = Contact("pipe", "other", vector((0, 0, -10)), vector((0, 0, 1)), 3.0)
-    way = way_out(replace(PIPE, contacts=(up,)), Space(PIPE.things), 2.0)
+    others = rod((-30, 0, -20), (30, 0, -20), 9.0, "other"), rod((45, 0, 0), (50, 0, 0), 9.0, "third")
+    space = Space((*PIPE.things, *others))
+    way = way_out(replace(PIPE, contacts=(up,)), space, 2.0)
     assert way.clear
     assert way.stages[0] == Stage((0.0, 0.0, 1.0), 3.0)
     across = Contact("pipe", "third", vector((30, 0, 0)), vector((1, 0, 0)), 3.0)
-    stuck = way_out(replace(PIPE, contacts=(up, across)), Space(PIPE.things), 2.0)
+    stuck = way_out(replace(PIPE, contacts=(up, across)), space, 2.0)
     assert (stuck.clear, stuck.blocks) == (False, "third")
+    assert way_out(replace(PIPE, contacts=(up, across)), space.without("third"), 2.0).clear
 
 
 @pytest.fixture(scope="module")
@@ -183,3 +186,7 @@ def test_parts_that_a_clamp_joins_go_in_one_by_one() -> None:
     found = units(kart.layout, kart.joints, space)
     assert [each.name for each in found] == ["the part with primary.1", "the part with outlet"]
     assert sum(len(each.things) for each in found) == len(space.things)
+    assert [(way.unit, way.clear) for way in order_out(kart.layout, kart.joints, space)] == [
+        ("the part with outlet", True),
+        ("the part with primary.1", True),
+    ]
