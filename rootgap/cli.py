@@ -630,6 +630,7 @@ def trace(
             _say(line)
         _say(f"Wrote {done.file} and {done.picture}")
         _say(f"Next: look at {_quoted(done.picture)}, measure the head, correct {_quoted(done.file)}")
+        _say("      (upside down? trace again with --turn; a picture of the face that lies on the head? with --mirror)")
 
 
 def _write_sheet(path: Path, paper: Paper, as_json: bool, quiet: bool) -> None:

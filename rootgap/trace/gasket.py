@@ -22,6 +22,7 @@ from rootgap.geometry.loops import fault_of
 from rootgap.geometry.openings import Dee, Freeform, Oval, RoundedRectangle, placed
 from rootgap.geometry.outlines import flange_outline
 from rootgap.geometry.paths import Path, Shape
+from rootgap.spec.fields import LONGEST_ON_PLATE
 from rootgap.spec.part import MOST_BOLTS, MOST_PORTS, first_overlap
 from rootgap.trace.edges import fine_edge
 from rootgap.trace.fitting import Fit, fitted, fitted_round, least_squares, scatter_of, signed_distance
@@ -446,10 +447,13 @@ def _outline(ports: Sequence[Fit], bolts: Sequence[Fit], rim: Array) -> tuple[Ou
     some = rim[:: max(1, len(rim) // 900)]
     widest = max((_diameter(fit) for fit in bolts), default=0.0)
 
+    def allowed(figures: Array) -> list[float]:
+        """Return edge, boss and fillet, mm, as a file may have them: a straight side's fillet has no end."""
+        return np.clip(figures, [0.5, 0.5 * widest + 0.2, 0.1], LONGEST_ON_PLATE).tolist()
+
     def path(figures: Array) -> Path | None:
-        edge, boss, fillet = np.maximum(figures, [0.5, 0.5 * widest + 0.2, 0.1])
         try:
-            return flange_outline(openings, centres, float(edge), float(boss), float(fillet))
+            return flange_outline(openings, centres, *allowed(figures))
         except (GeometryError, ValueError):
             return None
 
@@ -467,7 +471,7 @@ def _outline(ports: Sequence[Fit], bolts: Sequence[Fit], rim: Array) -> tuple[Ou
     shape = path(figures)
     every = np.full(len(rim), 50.0) if shape is None else signed_distance(shape, rim)
     worst = int(np.argmax(np.abs(every)))
-    edge, boss, fillet = (float(value) for value in np.maximum(figures, [0.5, 0.5 * widest + 0.2, 0.1]))
+    edge, boss, fillet = allowed(figures)
     misfit = float(np.quantile(np.abs(every), 0.90))
     found = Outline(edge, boss, fillet, shape, None, misfit, float(abs(every[worst])), _point(rim[worst]))
     if not found.fits:

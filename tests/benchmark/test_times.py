@@ -6,6 +6,8 @@ import json
 import subprocess
 import sys
 import time
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -160,14 +162,24 @@ def forty_plates() -> list[Pattern]:
     return plates
 
 
-def test_forty_plates_on_sheets(row) -> None:
+def fixture_plates() -> list[Pattern]:
+    """Forty plates of the demos' fixtures: bases, cradles, stops, plugs and posts."""
+    folder = Path(__file__).parents[2] / "assemblies"
+    names = ("hill-climb-six", "sand-rail-four", "jet-boat-v6")
+    patterns = [pattern for name in names for pattern in rootgap.load(folder / f"{name}.toml").patterns]
+    plates = [pattern for pattern in patterns if pattern.kind == "fixture"][:40]
+    return [replace(pattern, name=f"p{number}") for number, pattern in enumerate(plates)]
+
+
+@pytest.mark.parametrize(("made", "what"), [(forty_plates, "flanges, discs"), (fixture_plates, "fixtures")])
+def test_forty_plates_on_sheets(made: Callable[[], list[Pattern]], what: str, row) -> None:
     sheet = SheetSpec(size=(1250.0, 1250.0), margin=5.0, spacing=5.0)
     table = TablePart(name="t", kind="table", units="mm", kerf=1.6, sheet=sheet)
-    plates = forty_plates()
+    plates = made()
     start = time.perf_counter()
     sheets = cut_sheets(plates, table)
     took = time.perf_counter() - start
     assert sum(len(each.parts) for each in sheets) == len(plates) == 40
-    row("40 plates nested", f"{took:.2f} s", "5 s")
+    row(f"40 plates nested: {what}", f"{took:.2f} s", "5 s")
     row("  use of the length taken, metal", f"{100 * sheets[0].use:.0f} %", "65 %")
     row("  the same with drops counted", f"{100 * sheets[0].outline_use:.0f} %", "")

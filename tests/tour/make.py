@@ -30,7 +30,7 @@ from vtkmodules.vtkRenderingCore import (
 
 import rootgap
 from rootgap.solids.export import assembly
-from rootgap.solids.whole import parts
+from rootgap.solids.whole import fixture_parts, parts
 from rootgap.writers.space import space_picture
 
 HERE = Path(__file__).parent
@@ -125,7 +125,15 @@ def near_picture() -> None:
 
 
 def whole_picture(manifold: rootgap.Manifold) -> None:
-    shot(toVTK(manifold.solid()), (-0.45, 0.3, -1.0), 1.5, HERE / "whole.png")
+    """What is welded, without what bolts to it."""
+    welded = list(parts(manifold.layout, manifold.joints))
+    shot(toVTK(assembly("whole", welded)), (-0.45, 0.3, -1.0), 1.5, HERE / "whole.png")
+
+
+def fixture_picture(manifold: rootgap.Manifold) -> None:
+    """What is welded, as it lies in its fixture."""
+    shown = [*parts(manifold.layout, manifold.joints), *fixture_parts(manifold.layout.fixtures)]
+    shot(toVTK(assembly("tacked", shown)), (-0.5, -0.75, -0.7), 1.25, HERE / "fixture.png", (1000, 640))
 
 
 def wrapped_back_picture(manifold: rootgap.Manifold, build: Path) -> None:
@@ -167,6 +175,7 @@ def flange_picture(build: Path) -> None:
 def main() -> None:
     manifold = rootgap.load(ROOT / "assemblies" / f"{NAME}.toml")
     build = manifold.build(ROOT / "out").folder
+    fixture_picture(manifold)
     whole_picture(manifold)
     wrapped_back_picture(manifold, build)
     page_pictures(build)

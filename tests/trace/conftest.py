@@ -197,12 +197,12 @@ def saved(pixels: np.ndarray, path: Path, dpi: float | None = None) -> Path:
     return path
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def part() -> FlangePart:
     return FlangePart.model_validate(PART)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def short() -> FlangePart:
     return FlangePart.model_validate(SHORT)
 

@@ -16,7 +16,7 @@ from PIL import Image
 from rootgap import cli
 from rootgap.errors import PictureError, WriteError
 from rootgap.spec import FlangePart
-from rootgap.trace import Picture, trace
+from rootgap.trace import Picture, flange_toml, read_back, trace
 from rootgap.trace.picture import MOST_PIXELS, read_picture
 
 GREY = np.full((900, 1300, 3), 235, np.uint8)
@@ -122,6 +122,13 @@ class TestScale:
 
 
 class TestParts:
+    def test_a_straight_edge_is_no_fillet_without_end(self) -> None:
+        """A plain bar's sides have no fillet between the bolts: what is written is one that a file may have."""
+        bolts = [(x, y, 4.0, 4.0) for x in (20, 120, 220) for y in (22, 98)]
+        seen = trace(plate((70, 60, 18, 18), (170, 60, 18, 18), *bolts, dpi=200))
+        assert len(seen.bolts) == 6
+        read_back(flange_toml(seen, "bar", "bar.png", 8.0, "304L", "mm"), Path("bar.toml"))
+
     def test_nothing_on_it(self) -> None:
         rng = np.random.default_rng(3)
         noisy = np.clip(GREY + rng.normal(0, 8, GREY.shape), 0, 255).astype(np.uint8)
