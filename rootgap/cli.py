@@ -15,7 +15,7 @@ import signal
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -389,6 +389,69 @@ def _say_search(result: Search, chosen: int, file: Path, plot: Path, written: Pa
     else:
         onwards = file.with_name(f"{file.stem}-{chosen}.toml")
         _say(f"Next: rootgap search {_quoted(file)} --choose {chosen} --write {_quoted(onwards)}")
+
+
+@app.command()
+def route(
+    file: FileArgument,
+    run: Annotated[str, typer.Argument(help='a run with route = "solve"', metavar="RUN", show_default=False)],
+    few: Annotated[int, typer.Option("--few", help="ways to show at most", min=1, max=9)] = 4,
+    take: Annotated[int, typer.Option("--take", help="which of them; the file's choice", min=0, metavar="NUMBER")] = 0,
+    write: Annotated[
+        Path | None, typer.Option("--write", help="write it as a file beside FILE, comments kept", metavar="FILE")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="write over a file that is there")] = False,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", help="SVG picture; else out/NAME.RUN.svg", metavar="FILE")
+    ] = None,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Show the best few ways of a run.
+
+    Elbows and straights from where it starts to where it ends, clear of everything: the fewest welds first, then the
+    shortest, then the gentlest. An elbow counts as one piece, trimmed or whole. Where there is no way it says what is
+    in it.
+
+    Example: rootgap route assemblies/mine.toml crossover --take 2 --write assemblies/mine-2.toml
+    """
+    from rootgap.layout.route import written_pieces
+    from rootgap.report import way_records, way_rows
+    from rootgap.writers.changed import pieces_lines
+    from rootgap.writers.ways import ways_svg
+
+    manifold = rootgap.load(file)
+    picture = picture or Path("out") / f"{manifold.assembly.name}.{run}.svg"
+    for option, path, suffix in (("--picture", picture, ".svg"), ("--write", write, ".toml")):
+        if path and path.suffix.lower() != suffix:
+            raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint=option)
+    layout, sought = manifold.ways(run, max(few, take))
+    if take > len(sought.routes):
+        raise typer.BadParameter(f"{take}; allowed: 1 to {len(sought.routes)}", param_hint="--take")
+    taken = replace(sought, choice=take or sought.choice)
+    _write_text(picture, ways_svg(layout, run, taken), ".svg", file)
+    written = manifold.routed(run, taken, write, over=force) if write else None
+    if as_json:
+        files = {"picture": str(picture), "file": str(written) if written else None}
+        _print_json({"run": run, "ways": way_records(taken)} | files)
+        return
+    if quiet:
+        return
+    _table(f"Ways of {run}", way_rows(taken))
+    pieces = written_pieces(taken.routes[taken.choice - 1], taken.ends)
+    if pieces is None:
+        _say(f"Way {taken.choice} ends at something in place: keep its route, with choice = {taken.choice}.")
+    else:
+        _say(f"Way {taken.choice} as it stands in a file, in place of its route:")
+        for line in pieces_lines(pieces):
+            _say(line)
+    _say(f"Wrote {picture}")
+    if written:
+        _say(f"Wrote {written}; {file} is as it was")
+        _say(f"Next: rootgap check {_quoted(written)}")
+    else:
+        onwards = file.with_name(f"{file.stem}-{taken.choice}.toml")
+        _say(f"Next: rootgap route {_quoted(file)} {run} --take {taken.choice} --write {_quoted(onwards)}")
 
 
 @app.command()

@@ -15,12 +15,15 @@ from rootgap.checks import Finding, Gas, Neighbours, Space, all_checks, gas_of, 
 from rootgap.errors import InputErrors, WriteError
 from rootgap.joints import Joint, find_joints
 from rootgap.kept import Kept, fingerprint
-from rootgap.layout import Layout, lay_out
+from rootgap.layout import Layout, Sought, lay_out
+from rootgap.layout.route import written_pieces
 from rootgap.patterns import Pattern, all_patterns
 from rootgap.patterns.printing import PrintSetup
 from rootgap.patterns.wrap import PAPER
 from rootgap.search import SHOWN, Search
 from rootgap.spec import Assembly, Source, load_assembly
+from rootgap.spec.source import nearest_word
+from rootgap.spec.toml import Key
 
 if TYPE_CHECKING:
     import cadquery as cq
@@ -158,6 +161,36 @@ class Manifold:
 
         return search(source, self.assembly, progress or _silent, cores=cores, shown=shown, step=_step_triangles)
 
+    def ways(self, run: str, few: int = 5) -> tuple[Layout, Sought]:
+        """Return the layout and, of a run whose pieces are to be found, the best `few` ways that differ.
+
+        Raises InputErrors for a run that is not, GeometryError where there is no way.
+        """
+        source = self.source or Source(Path(self.assembly.name), "", {})
+        layout = lay_out(self.assembly, few)
+        if run not in layout.sought:
+            names = ", ".join(layout.sought) or 'none yet; give one route = "solve" in place of its pieces'
+            key: Key = ("run", run) if run in self.assembly.run else ("run",)
+            near = nearest_word(run, tuple(layout.sought))
+            raise InputErrors((source.fault(key, run, f"allowed: a run whose way is to be found: {names}", near),))
+        return layout, layout.sought[run]
+
+    def routed(self, run: str, sought: Sought, path: Path | str, *, over: bool = False) -> Path:
+        """Write the way of a run that is taken as pieces, in a parameter file beside the one that was read, its
+        comments kept, and return its path. over: a file that is there already may be written over.
+
+        Where pieces cannot say it, for it ends at something in place and its last two elbows have no straight between
+        them, its route makes that choice. Raises WriteError where it may not write there.
+        """
+        from rootgap.writers.changed import routed_text
+        from rootgap.writers.files import write_bytes
+
+        source = self.source or Source(Path(self.assembly.name), "", {})
+        path = _beside(source, Path(path), over=over)
+        pieces = written_pieces(sought.routes[sought.choice - 1], sought.ends)
+        write_bytes(path, routed_text(source.text, run, pieces, sought.choice, path.stem).encode())
+        return path
+
     def changed(self, result: Search, number: int, path: Path | str, *, over: bool = False) -> Path:
         """Write the layout `number`, from 1, of a search's trade-off as a parameter file beside the one searched, its
         comments kept, and return its path. over: a file that is there already may be written over.
@@ -168,12 +201,8 @@ class Manifold:
         from rootgap.writers.changed import changed_text
         from rootgap.writers.files import write_bytes
 
-        source, path = self._searched(), Path(path)
-        if path.resolve().parent != source.path.resolve().parent:
-            reason = f"its parts are found from the folder of {source.path.name}"
-            raise WriteError(str(path), reason, "name a file beside that")
-        if path.exists() and not over:
-            raise WriteError(str(path), "it is there already", "name another file, or add --force")
+        source = self._searched()
+        path = _beside(source, Path(path), over=over)
         found = result.found[number - 1]
         settings = {key: found.settings[name] for name, keys in result.keys.items() for key in keys}
         comments = [
@@ -232,3 +261,13 @@ def _silent(_what: str, _done: int, _of: int) -> None:
 def _same(joint: Joint) -> Joint:
     """Return `joint` itself."""
     return joint
+
+
+def _beside(source: Source, path: Path, *, over: bool) -> Path:
+    """Return `path` where a changed copy of `source` may be written there. Raises WriteError."""
+    if path.resolve().parent != source.path.resolve().parent:
+        reason = f"its parts are found from the folder of {source.path.name}"
+        raise WriteError(str(path), reason, "name a file beside that")
+    if path.exists() and not over:
+        raise WriteError(str(path), "it is there already", "name another file, or add --force")
+    return path

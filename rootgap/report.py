@@ -8,9 +8,12 @@ from typing import Any
 
 from rootgap.checks import Clearance, Finding, Neighbours
 from rootgap.checks.finding import Verdict, worst
+from rootgap.geometry.routing import Route
 from rootgap.joints import Butt, Clamp, Cope, DividerWeld, Joint, Merge, Mitre, SalvageWeld, Slip
-from rootgap.layout import Layout, Run, Tubular
+from rootgap.layout import Layout, Run, Sought, Tubular
+from rootgap.layout.route import as_pieces
 from rootgap.spec import Pose
+from rootgap.spec.fields import MOST_BEND
 
 Row = tuple[str, ...]
 
@@ -33,6 +36,40 @@ def joint_rows(joints: Sequence[Joint]) -> list[Row]:
     return [("joint", "kind", "weld mm", "root gap mm", "lean deg", "offset mm", "step mm")] + [
         _joint(joint) for joint in joints
     ]
+
+
+def way_rows(sought: Sought) -> list[Row]:
+    """Return one row a way of a run, the head first, a star at the one that is taken."""
+    head = ("way", "welds", "length mm", "turn deg", "elbows cut", "to spare mm", "at", "pieces")
+    return [head, *(_way(number, route, sought) for number, route in enumerate(sought.routes, start=1))]
+
+
+def way_records(sought: Sought) -> list[dict[str, Any]]:
+    """Return the ways of a run with all their figures, lengths in mm, angles in degrees."""
+    return [
+        {
+            "welds": route.welds,
+            "length": route.length,
+            "turn": route.turn,
+            "spare": route.spare,
+            "near": route.near,
+            "taken": number == sought.choice,
+            "pieces": [piece.model_dump(exclude_unset=True) for piece in as_pieces(route, sought.ends)],
+        }
+        for number, route in enumerate(sought.routes, start=1)
+    ]
+
+
+def _way(number: int, route: Route, sought: Sought) -> Row:
+    cut = sum(turn.angle < MOST_BEND - 1e-6 for turn in route.turns)
+    pieces: list[str] = []
+    for index, straight in enumerate(route.straights):
+        pieces += [f"{straight:.1f}"] if straight > 0.0 else []
+        pieces += [f"{turn.kind} {turn.angle:.1f}" for turn in route.turns[index : index + 1]]
+    star = " *" if number == sought.choice else ""
+    spare = (f"{max(route.spare, 0.0):.1f}", route.near) if route.near else ("nothing near", "")
+    figures = (f"{route.welds}", f"{route.length:.1f}", f"{route.turn:.1f}", f"{cut}")
+    return f"{number}{star}", *figures, *spare, ", ".join(pieces)
 
 
 def check_rows(findings: Sequence[Finding]) -> list[Row]:

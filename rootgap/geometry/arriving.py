@@ -23,10 +23,8 @@ SCALE = 100.0
 MET, ARRIVED = 1e-3, 1e-8
 #: Rounds of Newton's method, and the longest step of one, radians and lengths of `SCALE`.
 _ROUNDS, _STRIDE = 25, 1.5
-#: Rounds of shortening.
-_SHORTER = 40
-#: Millimetres of length that a millimetre of missing room is worth; rounds of projecting a step on its bounds.
-_DEAR, _SWEEPS = 12.0, 30
+#: Rounds of projecting a step on its bounds.
+_SWEEPS = 30
 #: How many obstacles are looked at beside the worst place of every piece.
 _OBSTACLES = 4
 
@@ -34,6 +32,17 @@ _OBSTACLES = 4
 Rooms = Callable[[Chains, Places], Array]
 #: Slopes, (m, 3), of the rooms of points, (m, 3), mm, to the obstacles numbered (m,).
 Slopes = Callable[[Array, NDArray[np.intp]], Array]
+
+
+@dataclass(frozen=True)
+class Pace:
+    """How chains are made shorter. rounds: at most; first, least: steps, radians and lengths of `SCALE`; dear:
+    millimetres of length that a millimetre of missing room is worth, no unit."""
+
+    rounds: int
+    first: float
+    least: float
+    dear: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,21 +151,19 @@ def _stopped(aims: Aims, now: Array, then: Array) -> NDArray[np.bool_]:
     return ((now <= aims.low + room) & (then < aims.low)) | ((now >= aims.high - room) & (then > aims.high))
 
 
-def shortened(
-    aims: Aims, figures: Array, places: Places, rooms: Rooms, slopes: Slopes, steps: tuple[float, float]
-) -> Array:
+def shortened(aims: Aims, figures: Array, places: Places, rooms: Rooms, slopes: Slopes, pace: Pace) -> Array:
     """Return figures, (b, n), mm and radians, of chains that are as short as small steps make them and have room, or
-    nearly. steps: the first and the least, radians and lengths of `SCALE`.
+    nearly.
 
     Source: gradient projection (Rosen 1960) in the slack, each step projected on the linear bounds of figures and
     rooms by Hildreth's method, kept where length and missing room together fall.
     """
-    figures, step = figures.copy(), np.full(len(figures), steps[0])
+    figures, step = figures.copy(), np.full(len(figures), pace.first)
     chains = aims.chains(figures)
     room = rooms(chains, places)
-    merit = _merit(chains, room)
-    for _ in range(_SHORTER):
-        going = np.flatnonzero(step > steps[1])
+    merit = _merit(chains, room, pace)
+    for _ in range(pace.rounds):
+        going = np.flatnonzero(step > pace.least)
         if not going.size:
             break
         here = aims.taken(going)
@@ -164,18 +171,18 @@ def shortened(
         tried, miss = arrived(here, tried, rounds=4)
         chains = here.chains(tried)
         now = rooms(chains, places)
-        found = _merit(chains, now)
+        found = _merit(chains, now, pace)
         better = (miss < 10.0 * ARRIVED) & (found < merit[going] - 1e-6)
         kept = going[better]
         figures[kept], merit[kept], room[:, kept] = tried[better], found[better], now[:, better]
-        step[kept] = np.minimum(1.3 * step[kept], steps[0])
+        step[kept] = np.minimum(1.3 * step[kept], pace.first)
         step[going[~better]] *= 0.4
     return figures
 
 
-def _merit(chains: Chains, room: Array) -> Array:
+def _merit(chains: Chains, room: Array, pace: Pace) -> Array:
     """Return what is to be made small, (b,), mm: the length, and the missing room, which is dear."""
-    return chains.length + _DEAR * np.maximum(-room.min(axis=(0, 2), initial=np.inf), 0.0)
+    return chains.length + pace.dear * np.maximum(-room.min(axis=(0, 2), initial=np.inf), 0.0)
 
 
 def _stepped(aims: Aims, figures: Array, places: Places, room: Array, slopes: Slopes, size: Array) -> Array:
@@ -229,9 +236,8 @@ def _near(chains: Chains, places: Places, room: Array, slopes: Slopes) -> tuple[
     there = points[rows, chosen]
     found = room[obstacles, rows, chosen]
     steep = slopes(there.reshape(-1, 3), obstacles.ravel()).reshape(*there.shape)
-    steep = np.where(np.isfinite(found)[..., None], steep, 0.0)
     motions = chains.point_motions(places, chosen, there)
-    return np.einsum("bmnd,bmd->bmn", motions, steep), np.where(np.isfinite(found), found, 1.0)
+    return np.einsum("bmnd,bmd->bmn", motions, steep), found
 
 
 def _within(step: Array, rows: Array, limits: Array, reach: Array) -> Array:

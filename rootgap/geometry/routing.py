@@ -19,7 +19,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.arriving import ARRIVED, MET, Aims, across, arrived, shortened
+from rootgap.geometry.arriving import ARRIVED, MET, Aims, Pace, across, arrived, shortened
 from rootgap.geometry.chains import Array, Chains, Places
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
@@ -27,17 +27,20 @@ from rootgap.geometry.frames import Frame
 #: Starts of a pattern with nothing to spare, more for each figure of slack, and most for one count of elbows.
 _STARTS, _MOST = 24, 3000
 #: Chains of one count of pieces that are made shorter, and of those that are made so to the last digits.
-_TRIED, _KEPT = 60, 10
+_TRIED, _KEPT = 120, 10
 #: Places on a straight and on an elbow at first, and for the last digits.
 _ROUGH, _FINE = (10, 7), (40, 24)
-#: Room beyond what is asked, mm, so that the places between those looked at have it too.
-_EXTRA = 0.05
+#: Room beyond what is asked, mm, so that the places between those looked at have it too, and how often it is mended.
+_EXTRA, _AGAIN = 0.05, 2
 #: How near to its least a room is found, mm, and by how much it may fall short.
 _SURE, _SHORT = 0.02, 0.01
-#: Steps of `shortened`, at first and for the last digits, and the room, mm, that chains may lack between the two.
-_STEPS, _FINER_STEPS, _ROUGHLY = (0.3, 3e-3), (0.05, 1e-4), 2.0
+#: How chains are made shorter at first and for the last digits, and the room, mm, that they may lack between the two.
+_FAST, _SLOW, _ROUGHLY = Pace(20, 0.3, 3e-3, 12.0), Pace(60, 0.2, 1e-4, 100.0), 2.0
 #: No shorter straight, mm, is any use to find out that a chain would arrive.
 SHORTEST = 1.0
+#: Digits after the point of a route's lengths, mm, and two more of its angles, degrees: the last ones of what was
+#: worked out depend on the machine.
+_DIGITS = 7
 #: Cells along and round the skin of an end at first, and where their quarters lie.
 _CELLS = (4, 12)
 _CORNERS = np.array([(-1, -1), (-1, 1), (1, -1), (1, 1)])
@@ -45,6 +48,8 @@ _CORNERS = np.array([(-1, -1), (-1, 1), (1, -1), (1, 1)])
 _NUDGE = 0.05
 #: Longer than the straight way by this many times, and so many mm, no straight is looked for.
 _TIMES, _MORE = 2.0, 400.0
+#: So deep, mm, an end may begin in what it is joined to.
+_INSIDE = 30.0
 #: Room, mm, of which it is enough to know that it is more; and short by more than so many diameters nothing is mended.
 _FAR, _HOPELESS = 40.0, 2.0
 
@@ -185,24 +190,26 @@ class _Field:
     r_out: float
 
     def rooms(self, chains: Chains, places: Places) -> Array:
-        """Return (obstacles, b, n) rooms of balls of the pipe's radius, infinite where the route is free of one, and
-        where a ball would stick out at an end. What is more than `_FAR` may be less than it is."""
+        """Return (obstacles, b, n) rooms of balls of the pipe's radius, smaller within it of an end, where they would
+        stick out; less is asked the nearer to an end that is free of an obstacle. What is more than `_FAR` may be less
+        than it is. All of it is steady, so that small steps change it little; `spared` is what counts."""
         points, stations = chains.points(places), chains.stations(places)
-        found = np.full((len(self.obstacles), *stations.shape), np.inf)
         left = chains.length[:, None] - stations
-        inner = (stations >= self.r_out) & (left >= self.r_out)
+        balls = np.minimum(self.r_out, np.minimum(stations, left))
         # A ball round each piece first: most pieces are far from most obstacles.
         low, high = (part.reduceat(points, places.groups, axis=1) for part in (np.minimum, np.maximum))
         middles, reach = 0.5 * (low + high), 0.5 * np.linalg.norm(high - low, axis=2)
         counts = np.diff(places.groups, append=len(places.pieces))
+        found = np.empty((len(self.obstacles), *stations.shape))
         for row, obstacle in zip(found, self.obstacles, strict=True):
-            need = obstacle.clearance + self.r_out
-            bound = obstacle.body.distance(middles.reshape(-1, 3)).reshape(reach.shape) - reach - need
-            bound = np.repeat(bound, counts, axis=1)
-            wanted = inner & (stations >= obstacle.from_start) & (left >= obstacle.from_end)
-            row[wanted] = bound[wanted]
-            near = wanted & (bound < _FAR)
-            row[near] = obstacle.body.distance(points[near]) - need
+            need = obstacle.clearance + balls
+            for free, away in ((obstacle.from_start, stations), (obstacle.from_end, left)):
+                if free:
+                    need = need - np.clip(1.0 - away / free, 0.0, 1.0) * (obstacle.clearance + self.r_out + _INSIDE)
+            bound = obstacle.body.distance(middles.reshape(-1, 3)).reshape(reach.shape) - reach
+            row[:] = np.repeat(bound, counts, axis=1) - need
+            near = row < _FAR
+            row[near] = obstacle.body.distance(points[near]) - need[near]
         return found
 
     def slopes(self, points: Array, whose: NDArray[np.intp]) -> Array:
@@ -291,9 +298,7 @@ def _short_at(task: Task, frame: Frame, obstacle: Obstacle) -> float:
 
 def _worst_at(task: Task, goal: Frame) -> tuple[float, str]:
     """Return by how much a goal is short of room, mm, at worst, and where."""
-    shorts = [
-        (_short_at(task, goal, obstacle), obstacle.name) for obstacle in task.obstacles if not obstacle.from_end
-    ]
+    shorts = [(_short_at(task, goal, obstacle), obstacle.name) for obstacle in task.obstacles if not obstacle.from_end]
     return max(shorts, default=(-np.inf, ""))
 
 
@@ -412,7 +417,7 @@ def _clear(task: Task, pool: _Pool) -> _Looked:
     pool = pool.taken(likely[_apart(_signature(pool.chains)[likely], task.r_out, _TRIED)])
     loose = bool((pool.slack > 0).any())
     if loose:
-        pool = replace(pool, figures=shortened(pool.aims, pool.figures, places, clear.rooms, clear.slopes, _STEPS))
+        pool = replace(pool, figures=shortened(pool.aims, pool.figures, places, clear.rooms, clear.slopes, _FAST))
     rooms, lengths = _least(clear, pool.chains, places), pool.chains.length
     good = np.flatnonzero(rooms > -_ROUGHLY)
     good = good[np.argsort(lengths[good], kind="stable")]
@@ -428,20 +433,29 @@ def _clear(task: Task, pool: _Pool) -> _Looked:
 
 def _sure(task: Task, pool: _Pool, *, loose: bool) -> Iterator[Route]:
     """Yield the routes among chains that are clear at the places first looked at. loose: whether they have slack."""
-    if loose:
-        stricter = _Field(
-            tuple(replace(each, clearance=each.clearance + _EXTRA) for each in task.obstacles), task.r_out
-        )
-        fine = Places.even(pool.chains.elbows, *_FINE)
-        figures = shortened(pool.aims, pool.figures, fine, stricter.rooms, stricter.slopes, _FINER_STEPS)
-        pool = replace(pool, figures=figures)
-    figures, missed = arrived(pool.aims, pool.figures)
-    pool = replace(pool, figures=figures)
-    for row in np.flatnonzero(missed < np.where(pool.slack < 0, MET, 10.0 * ARRIVED)):
-        route = _route(task, pool, int(row))
-        spare, near = spared(task, route)
-        if spare >= -_SHORT and _apart_from_itself(task, route):
-            yield replace(route, spare=spare, near=near)
+    extra = _EXTRA
+    for _ in range(_AGAIN if loose else 1):
+        finer = _finer(task, pool, extra) if loose else pool
+        routes = [_route(task, finer, row) for row in range(len(finer.figures))]
+        spares = [spared(task, route) for route in routes]
+        for route, (spare, near) in zip(routes, spares, strict=True):
+            if spare >= -_SHORT and _apart_from_itself(task, route):
+                yield replace(route, spare=spare, near=near)
+        # Between the places that were looked at there was less room: the next time more is asked there.
+        again = [row for row, (spare, _) in enumerate(spares) if -_ROUGHLY < spare < -_SHORT]
+        if not again:
+            return
+        extra = _EXTRA + max(-spares[row][0] for row in again)
+        pool = finer.taken(np.array(again))
+
+
+def _finer(task: Task, pool: _Pool, extra: float) -> _Pool:
+    """Return chains made shorter to the last digits, with `extra` mm of room; those left out that do not arrive."""
+    stricter = _Field(tuple(replace(each, clearance=each.clearance + extra) for each in task.obstacles), task.r_out)
+    places = Places.even(pool.chains.elbows, *_FINE)
+    figures = shortened(pool.aims, pool.figures, places, stricter.rooms, stricter.slopes, _SLOW)
+    figures, missed = arrived(pool.aims, figures)
+    return replace(pool, figures=figures).taken(missed < 10.0 * ARRIVED)
 
 
 def _least(clear: _Field, chains: Chains, places: Places) -> Array:
@@ -481,12 +495,13 @@ def _route(task: Task, pool: _Pool, row: int) -> Route:
         Turn(
             task.kinds[kind].name,
             task.kinds[kind].radius,
-            float(np.degrees(angle)),
-            float(np.degrees(clock) % 360.0),
+            round(float(np.degrees(angle)), _DIGITS + 2),
+            round(float(np.degrees(clock) % 360.0), _DIGITS + 2),
         )
         for kind, clock, angle in zip(pool.kinds[row], figures[1::3], figures[2::3], strict=True)
     )
-    return Route(tuple(map(float, figures[0::3])), turns, int(pool.goals[row]), np.inf, "")
+    straights = tuple(round(float(length), _DIGITS) for length in figures[0::3])
+    return Route(straights, turns, int(pool.goals[row]), np.inf, "")
 
 
 def spared(task: Task, route: Route) -> tuple[float, str]:
@@ -601,7 +616,7 @@ def _at_ends(task: Task, line: _Line, obstacle: Obstacle, enough: float) -> floa
             half = 0.5 * (size[0] * (1.0 + task.r_out * line.stretch) + size[1] * task.r_out)
             best = min(best, float(rooms.min()))
             open_ = cells[rooms - half < min(best, enough, least)]
-            if half < 10.0 * _SURE or not open_.size:
+            if half < 2.5 * _SURE or not open_.size:
                 break
             size = 0.5 * size
             cells = (open_[:, None] + 0.5 * size * _CORNERS).reshape(-1, 2)

@@ -83,6 +83,23 @@ class Rolled:
         return self.moved.distance_at(points, np.full(len(points), self.angle))
 
 
+@dataclass(frozen=True, eq=False)
+class Running:
+    """A body as pipe knows it that is cold and that grows, free, from any of `data`, (k, 3), mm, by `share`, no unit.
+    reach: of the pipe's outside off the points asked for, mm."""
+
+    body: Body
+    data: Array
+    share: float
+    reach: float
+
+    def distance(self, points: Array) -> Array:
+        """Return the least signed distances, (n,), mm, of `points`, (n, 3), mm, of the cold pipe, cold and grown."""
+        grown = [datum + (1.0 + self.share) * (points - datum) for datum in self.data]
+        hot = [self.body.distance(each) - self.share * self.reach for each in grown]
+        return np.min([self.body.distance(points), *hot], axis=0)
+
+
 def place_motion(spec: MountsSpec, heads: Sequence[Plate]) -> Motion:
     """Return the motion of an engine with flanges `heads` on it."""
     if spec.axis:

@@ -492,6 +492,10 @@ def _placed(member: _Member, yard: _Yard) -> Run:
         frame = placed[-1].end
         if placed[-1].leaves is not placed[-1].stock:
             bought = placed[-1].leaves
+    seat = frame
+    if spec.sought is not None and spec.sought.to is not None:
+        # What stands there is turned as the file says, however the way came round.
+        seat = Frame.looking(frame.origin, frame.axis, _pose(spec.sought.to, yard.banks).ref)
     return Run(
         name,
         tuple(pieces),
@@ -501,7 +505,7 @@ def _placed(member: _Member, yard: _Yard) -> Run:
         _closure(spec.first, name, "cap", _capped(pieces[0], yard, spec), _reversed(start)),
         _closure(spec.last, name, "end", pieces[-1].leaves, frame),
         cope,
-        _flange(spec.last, yard, frame, reaches=member.reaches) if isinstance(spec.last, FlangeEnd) else None,
+        _flange(spec.last, yard, seat, reaches=member.reaches) if isinstance(spec.last, FlangeEnd) else None,
         spec.last.ports if isinstance(spec.last, FlangeEnd) else (),
         spec.last.merge if isinstance(spec.last, MergeEnd) else None,
     )
@@ -624,6 +628,7 @@ def _sought(member: _Member, spec: RouteSpec, pipe: PipeStock, start: Frame, yar
     around = Surroundings(
         yard.keepouts,
         yard.motion,
+        pipe.material.growth(yard.assembly.heat.cold, yard.assembly.heat.pipe),
         tuple(yard.runs.values()),
         tuple(yard.plates.values()),
         yard.heads,
@@ -632,7 +637,8 @@ def _sought(member: _Member, spec: RouteSpec, pipe: PipeStock, start: Frame, yar
         frozenset(joined),
         frozenset(run.name for run in yard.runs.values() if _shares(run, member)),
     )
-    return seek(member.name, spec, pipe, start, goals, Ends(first, ends, fills=fills), around, yard.few)
+    asked = Ends(first, ends, fills=fills, meets=spec.to is None and not fills)
+    return seek(member.name, spec, pipe, start, goals, asked, around, yard.few)
 
 
 def _beside(r_out: float, lean: float) -> float:

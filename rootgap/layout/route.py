@@ -21,7 +21,7 @@ from rootgap.kept import Kept, fingerprint
 from rootgap.layout.aim import at_least
 from rootgap.layout.envelope import Envelope
 from rootgap.layout.keepout import Keepout
-from rootgap.layout.motion import Motion
+from rootgap.layout.motion import Motion, Running
 from rootgap.layout.pieces import Cap, Plate
 from rootgap.layout.run import Run
 from rootgap.spec import ElbowSpec, SideStart, StraightSpec
@@ -36,21 +36,40 @@ _LEAVING = 1.5
 #: And no way longer than so many diameters and clearances counts as leaving; steps, mm, in which it is looked for.
 _LONGEST, _STEP = 6.0, 0.5
 #: What two pipes that leave openings side by side may lose of the room between those, mm.
-_PARALLEL = 0.2
+_PARALLEL = 0.3
 #: Stations, mm, and clocks, degrees, between places to land on a run.
 _STATIONS, _CLOCKS = 40.0, 30.0
+#: Digits after the point of lengths, mm, and angles, degrees, in a file: they meet the end to a few thousandths.
+_DIGITS = 4
 #: Chord of a plate's outline, mm.
 _CHORD = 0.5
 
 
+@dataclass(frozen=True)
+class Ends:
+    """What a route's ends ask for. first, last: least length of their straights, mm, None where they may be left out;
+    fills: whether the last reaches as far as what it ends on; meets: whether it ends at something in place, which
+    pieces of rounded lengths would miss."""
+
+    first: float | None = None
+    last: float | None = None
+    fills: bool = False
+    meets: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Sought:
-    """A way that was looked for. routes: those found, the best first; pieces: of the one that is taken."""
+    """Ways that were looked for. routes: those found, the best first; choice: the number, from 1, of the one taken."""
 
     task: Task
+    ends: Ends
     routes: tuple[Route, ...]
-    pieces: tuple[ElbowSpec | StraightSpec, ...]
-    chosen: int
+    choice: int
+
+    @property
+    def pieces(self) -> tuple[ElbowSpec | StraightSpec, ...]:
+        """The pieces of the way that is taken."""
+        return as_pieces(self.routes[self.choice - 1], self.ends)
 
 
 #: Ways found in this process, by all that they depend on.
@@ -59,12 +78,13 @@ FOUND: Kept[Sought] = Kept(50)
 
 @dataclass(frozen=True, eq=False)
 class Surroundings:
-    """What a routed run is among. runs, plates, envelopes: placed before it; heads: the plates that runs begin on;
-    begins_on, ends_on: names of the runs and marks of the flanges that it is joined to; beside: names of the runs that
-    begin or end on these flanges too."""
+    """What a routed run is among. growth: of its hot pipe, a share, no unit; runs, plates, envelopes: placed before it;
+    heads: the plates that runs begin on; begins_on, ends_on: names of the runs and marks of the flanges that it is
+    joined to; beside: names of the runs that begin or end on these flanges too."""
 
     keepouts: Mapping[str, Keepout]
     motion: Motion
+    growth: float
     runs: Sequence[Run]
     plates: Sequence[Plate]
     heads: Sequence[Plate]
@@ -74,19 +94,15 @@ class Surroundings:
     beside: frozenset[str]
 
 
-@dataclass(frozen=True)
-class Ends:
-    """What a route's ends ask for. first, last: least length of their straights, mm, None where they may be left out;
-    fills: whether the last reaches as far as what it ends on."""
-
-    first: float | None = None
-    last: float | None = None
-    fills: bool = False
-
-
 def seek(
-    mark: str, spec: RouteSpec, pipe: PipeStock, start: Frame, goals: Sequence[Frame], ends: Ends,
-    around: Surroundings, few: int,
+    mark: str,
+    spec: RouteSpec,
+    pipe: PipeStock,
+    start: Frame,
+    goals: Sequence[Frame],
+    ends: Ends,
+    around: Surroundings,
+    few: int,
 ) -> Sought:
     """Return the best ways of a run from `start` to one of `goals`, at least as many as it chooses from and `few`.
 
@@ -117,7 +133,7 @@ def _sought(mark: str, spec: RouteSpec, task: Task, ends: Ends, wanted: int) -> 
         ways = "one way was" if count == 1 else f"{count} ways that differ were"
         remedy = "leave choice out" if count == 1 else f"choose from 1 to {count}"
         raise GeometryError(mark, f"is to take choice {spec.choice}, and only {ways} found", remedy)
-    return Sought(task, found.routes, as_pieces(found.routes[spec.choice - 1], ends), spec.choice)
+    return Sought(task, ends, found.routes, spec.choice)
 
 
 def as_pieces(route: Route, ends: Ends) -> tuple[ElbowSpec | StraightSpec, ...]:
@@ -133,6 +149,29 @@ def as_pieces(route: Route, ends: Ends) -> tuple[ElbowSpec | StraightSpec, ...]:
             turn = route.turns[number]
             pieces.append(ElbowSpec.model_validate({"elbow": turn.kind, "angle": turn.angle, "clock": turn.clock}))
     return tuple(pieces)
+
+
+def written_pieces(route: Route, ends: Ends) -> tuple[ElbowSpec | StraightSpec, ...] | None:
+    """Return the pieces of a route, rounded, as they can stand in a file in its place; the last two elbows aimed where
+    it ends at something in place. None where they cannot, for these two do not stand as aimed ones do."""
+    pieces = [_rounded(piece) for piece in as_pieces(route, ends)]
+    if not ends.meets:
+        return tuple(pieces)
+    elbows = [index for index, piece in enumerate(pieces) if isinstance(piece, ElbowSpec)]
+    if len(elbows) < 2 or elbows[-1] - elbows[-2] != 2:
+        return None
+    for index in elbows[-2:]:
+        pieces[index] = pieces[index].model_copy(update={"angle": "aim", "clock": 0.0})
+    pieces[elbows[-1] - 1] = StraightSpec(straight="fill")
+    return tuple(pieces)
+
+
+def _rounded(piece: ElbowSpec | StraightSpec) -> ElbowSpec | StraightSpec:
+    if isinstance(piece, StraightSpec):
+        length = piece.straight
+        return piece if isinstance(length, str) else StraightSpec(straight=round(length, _DIGITS))
+    angle, clock = round(piece.swept, _DIGITS), round(piece.clock, _DIGITS)
+    return ElbowSpec.model_validate({"elbow": piece.elbow, "angle": angle, "clock": clock})
 
 
 def kinds(mark: str, spec: RouteSpec, pipe: PipeStock) -> tuple[Kind, ...]:
@@ -187,10 +226,14 @@ def landings(target: Run, land: Landing, r_out: float, off: Callable[[SideStart]
 def obstacles(
     spec: RouteSpec, r_out: float, start: Frame, goals: Sequence[Frame], around: Surroundings
 ) -> Iterator[Obstacle]:
-    """Yield what a route keeps clear of: keep-outs with the room that the engine's movement takes, pieces, flanges,
+    """Yield what a route keeps clear of: keep-outs, cold and running as they are checked, pieces, flanges,
     what stands on them, and what lies behind the faces of heads. r_out: of its pipe, mm."""
     for name, keepout in around.keepouts.items():
-        body = around.motion.seen(keepout.body) if keepout.side == "chassis" else keepout.body
+        body = keepout.body
+        if keepout.reason != "service":
+            seen = around.motion.seen(body) if keepout.side == "chassis" else body
+            data = np.array([head.start.origin for head in around.heads] or [np.zeros(3)])
+            body = Running(seen, data, around.growth, r_out)
         yield Obstacle(f"keepout.{name}", body, keepout.clearance + spec.margin)
     back = [Frame(goal.origin, -goal.axis, goal.ref) for goal in goals]
     for name, body, where in _metal(around):

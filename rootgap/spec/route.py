@@ -18,6 +18,9 @@ SHORTEST = 20.0
 #: Off the other pieces, mm, a torch and fingers get by: the finger clearance of 10 to 15 mm that is asked of an
 #: engine on rubber mounts (published article, engine swap manuals).
 CLEAR = 10.0
+#: Beyond the clearances of keep-outs, mm: what the tolerances of two elbows and the draw of their welds likely come to.
+#: Source: ASME B16.9, 2 mm an elbow, and a welding institute's published answer on shrinkage, 1.5 mm a weld.
+MARGIN = 5.0
 #: Elbows, and ways to choose from.
 ELBOWS, MOST_ELBOWS, MOST_WAYS = 3, 4, 9
 
@@ -56,7 +59,7 @@ class RouteSpec(Model):
     most: Annotated[int, Strict(), _counted(MOST_ELBOWS)] = Field(default=ELBOWS, description="elbows at most")
     shortest: PositiveLength = Field(default=SHORTEST, description="of its straights; there may be none between elbows")
     clear: ZeroOrLength = Field(default=CLEAR, description="of other pieces, and of itself", examples=[10])
-    margin: ZeroOrLength = Field(default=0.0, description="beyond the clearance of every keep-out", examples=[3])
+    margin: ZeroOrLength = Field(default=MARGIN, description="beyond the clearance of every keep-out", examples=[3])
     behind_heads: Annotated[bool, Strict()] = Field(
         default=False, description="whether it may pass beside a head flange to behind its face"
     )

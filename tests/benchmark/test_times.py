@@ -17,10 +17,13 @@ import trimesh
 from PIL import Image
 
 import rootgap
+from rootgap.geometry.distance import Ball, Block
+from rootgap.geometry.frames import Frame
 from rootgap.geometry.openings import Round, RoundedRectangle, placed
 from rootgap.geometry.outlines import flange_outline
 from rootgap.geometry.paths import Circle
 from rootgap.geometry.paths import Path as Outline
+from rootgap.geometry.routing import Kind, Obstacle, Task, find
 from rootgap.joints import Cope
 from rootgap.patterns.pattern import Drawn, Pattern, PlateStock
 from rootgap.patterns.sheets import cut_sheets
@@ -183,3 +186,22 @@ def test_forty_plates_on_sheets(made: Callable[[], list[Pattern]], what: str, ro
     row(f"40 plates nested: {what}", f"{took:.2f} s", "5 s")
     row("  use of the length taken, metal", f"{100 * sheets[0].use:.0f} %", "65 %")
     row("  the same with drops counted", f"{100 * sheets[0].outline_use:.0f} %", "")
+
+
+def test_a_route_among_blocks(row) -> None:
+    """An outlet's way out of a corner, round a ball and fifteen blocks, by two kinds of elbow."""
+    kinds = (Kind("LR", 57.15, 5.2, 90.0), Kind("SR", 38.1, 12.3, 90.0))
+    around = np.arange(15)
+    places = np.column_stack([230.0 * np.cos(around), 230.0 * np.sin(around), 60.0 + 12.0 * around])
+    blocks = [Obstacle(f"block {i}", Block.upright(place, (50, 60, 50)), 10.0) for i, place in enumerate(places)]
+    ball = Obstacle("ball", Ball(np.array([60.0, 40.0, 150.0]), 60.0), 15.0)
+    start, goal = Frame.looking((0, 0, 0), (0, 0, 1)), Frame.looking((120, 70, 330), (0.2, 0.1, 1))
+    task = Task(start, (goal,), 24.15, kinds, (ball, *blocks))
+    times = []
+    for _ in range(REPEATS):
+        begun = time.perf_counter()
+        found = find(task)
+        times.append(time.perf_counter() - begun)
+    best = found.routes[0]
+    row("a route among 16 keep-outs", f"{min(times):.2f} s", "1 s")
+    row("  welds and length of it", f"{best.welds}, {best.length:.0f} mm", "")

@@ -165,8 +165,8 @@ def test_the_same_problem_has_the_same_answer():
 
 def test_several_ways_differ_by_more_than_a_diameter_and_come_best_first():
     task = made(0).task
-    found = find(task, 4).routes
-    assert len(found) == 4
+    found = find(task, 3).routes
+    assert len(found) == 3
     assert [route.rank for route in found] == sorted(route.rank for route in found)
     lines = [sampled(task.start, route, 2.0) for route in found]
     for number, one in enumerate(lines):
@@ -221,8 +221,10 @@ class TestImpossible:
         assert found.blocked.short == pytest.approx(45.0, abs=1e-6)
 
     def test_a_start_walled_in_has_no_way(self):
-        walls = [HalfSpace(100.0 * np.array(n, float), -np.array(n, float)) for n in
-                 ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1))]
+        walls = [
+            HalfSpace(100.0 * np.array(n, float), -np.array(n, float))
+            for n in ((1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1))
+        ]
         obstacles = [Obstacle(f"wall {i}", wall, 0.0) for i, wall in enumerate(walls)]
         found = find(self.task(*obstacles))
         assert (found.routes, found.blocked.what) == ((), "end")

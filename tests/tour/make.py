@@ -7,6 +7,7 @@ SVG files beside this script.
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import ezdxf
@@ -32,6 +33,7 @@ import rootgap
 from rootgap.solids.export import assembly
 from rootgap.solids.whole import fixture_parts, parts
 from rootgap.writers.space import space_picture
+from rootgap.writers.ways import ways_svg
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
@@ -172,6 +174,24 @@ def flange_picture(build: Path) -> None:
     (HERE / "flange.svg").write_text(backend.get_string(page), encoding="utf-8")
 
 
+def ways_picture() -> None:
+    """The V6's crossover with a route in place of its pieces."""
+    text = (ROOT / "assemblies" / "jet-boat-v6.toml").read_text(encoding="utf-8")
+    before, _, after = text.partition("[run.crossover]")
+    start, _, rest = after.partition("pieces = [")
+    _, _, end = rest.partition("\n]\n")
+    routed = f'{before}[run.crossover]{start}route  = "solve"\n{end}'
+    routed = re.sub(r'\[vband\.crossover\]\nuse = ".*"\n', "", routed)
+    # Parts are found from the file's own folder.
+    file = ROOT / "assemblies" / "routed-for-the-tour.toml"
+    try:
+        file.write_text(routed, encoding="utf-8")
+        found, sought = rootgap.load(file).ways("crossover", 3)
+    finally:
+        file.unlink()
+    (HERE / "ways.svg").write_text(ways_svg(found, "crossover", sought), encoding="utf-8")
+
+
 def main() -> None:
     manifold = rootgap.load(ROOT / "assemblies" / f"{NAME}.toml")
     build = manifold.build(ROOT / "out").folder
@@ -182,6 +202,7 @@ def main() -> None:
     flange_picture(build)
     demo_pictures()
     near_picture()
+    ways_picture()
 
 
 if __name__ == "__main__":
