@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
-from rootgap.spec.fields import Angle, Length, Misfit, Model, Number, ZeroOrLength, both, neither
+from rootgap.spec.fields import Length, Misfit, Model, Number, ZeroOrLength, both, neither
 
 Figure = Literal["margin", "welds", "pipe", "turn"]
 
@@ -49,6 +49,8 @@ class SearchSpec(Model):
             yield "", f"{missing} is missing; a range is from, to and step"
         elif "values" in values and values["values"] == []:
             yield "values", "no values; allowed: at least one"
+        elif values.get("sets") == []:
+            yield "sets", "no place; allowed: at least one"
         elif both(values, "from", "to", "step") and all(_is_number(values[word]) for word in ranged):
             yield from _range_faults(float(values["from"]), float(values["to"]), float(values["step"]))
 
@@ -96,10 +98,22 @@ class MarginGoal(Model):
         return self
 
 
+def _some(welds: int) -> int:
+    if welds < 1:
+        raise ValueError("allowed: 1 or more")
+    return welds
+
+
+def _turning(degrees: float) -> float:
+    if degrees < 0.0:
+        raise ValueError("allowed: 0 degrees or more")
+    return degrees
+
+
 class WeldsGoal(Model):
     """How many welds may be made."""
 
-    most: Annotated[int, Field(ge=1, strict=True)] = Field(examples=[16])
+    most: Annotated[int, Field(strict=True), AfterValidator(_some)] = Field(examples=[16])
 
 
 class PipeGoal(Model):
@@ -111,7 +125,7 @@ class PipeGoal(Model):
 class TurnGoal(Model):
     """How far the gas of a port may turn."""
 
-    most: Annotated[Angle, Field(ge=0.0)] = Field(examples=[270])
+    most: Annotated[Number, AfterValidator(_turning)] = Field(description="degrees", examples=[270])
 
 
 class GoalSpec(Model):

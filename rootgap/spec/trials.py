@@ -7,10 +7,10 @@ from math import prod
 from typing import Any
 
 from rootgap.errors import InputError, InputErrors
-from rootgap.spec.places import key_of, place_of, places, replaced
+from rootgap.spec.places import key_of, places, replaced
 from rootgap.spec.search import MOST_COMBINATIONS, MOST_PARAMETERS, SearchSpec
 from rootgap.spec.source import Source, nearest_word
-from rootgap.spec.toml import Key, toml_text
+from rootgap.spec.toml import Key, dotted, toml_text
 
 #: Tables that say what a layout is; no other key changes it.
 SEARCHED = (
@@ -85,7 +85,7 @@ def _value_faults(source: Source, name: str, spec: SearchSpec, reader: Reader) -
             reader(with_values(source, dict.fromkeys(keys, value)))
         except InputErrors as error:
             said = error.faults[0]
-            where = "" if said.key == place_of(source.values, keys[0]) else f"{said.key}: "
-            found = said.found if where and said.found != toml_text(value) else ""
-            allowed = f"as {spec.places[0]}: {where}{f'found {found}; ' if found else ''}{said.allowed}"
-            yield source.fault(("search", name, *word), value, allowed, said.nearest)
+            where = "" if said.key == dotted(keys[0]) else f"{said.key}: "
+            found = f"found {said.found}; " if where and said.found != toml_text(value) else ""
+            at: Key = ("search", name, *word)
+            yield source.fault(at, source.found(at), f"as {spec.places[0]}: {where}{found}{said.allowed}", said.nearest)
