@@ -36,6 +36,8 @@ Progress = Callable[[str, int, int], None]
 MOST_WORK, MOST_ROWS = 60_000, 5_000_000
 #: What one grid of a coarse search may take, in runs to place.
 _COARSE_WORK = 12_000
+#: A coarse grid has so many values of each parameter at least, where there are as many.
+_LEAST_VALUES = 2
 #: Finer grids are laid round so many of the best, so many strides either way.
 _CENTRES, _REACH = 4, 2
 #: A grid is judged in parts of so many placed runs; with more than so many seconds to go, other processes pay.
@@ -140,7 +142,7 @@ class _Hunt:
         spent = self.variants.parameters
         grid = whole(spent)
         strides = [1] * len(spent)
-        while self.judge.work(grid) > (MOST_WORK if max(strides) == 1 else _COARSE_WORK) or grid.size > MOST_ROWS:
+        while self._too_much(grid, coarse=max(strides) > 1) and max(grid.shape) > _LEAST_VALUES:
             longest = max(range(len(spent)), key=lambda column: (grid.shape[column], -column))
             strides[longest] *= 2
             grid = every(spent, strides)
@@ -153,6 +155,9 @@ class _Hunt:
                 if self.tally.stopped:
                     break
         return clear
+
+    def _too_much(self, grid: Grid, *, coarse: bool) -> bool:
+        return self.judge.work(grid) > (_COARSE_WORK if coarse else MOST_WORK) or grid.size > MOST_ROWS
 
     def _centres(self, clear: Figures, nearly: Figures) -> list[Choice]:
         """Return the choices round which a finer grid is worth while: the best, spread over the front, or those that
