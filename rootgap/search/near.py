@@ -36,9 +36,9 @@ _HALVINGS = 16
 #: Cells each way over a patch of a drum, to begin with.
 _CELLS = 6
 #: The same over any other skin, and how often its cells are quartered.
-_MOULD, _ROUNDS = 24, 8
-#: So many cells of a group's drums are looked at closer at a time.
-_FEW = 6
+_MOULD, _ROUNDS = 32, 8
+#: So many cells of a group's drums, and of its copies, are looked at closer at a time.
+_FEW, _SOME = 6, 24
 _CORNERS = np.array([(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)])
 
 #: What takes room: a piece, or a body of what stands on a flange.
@@ -182,7 +182,7 @@ class Drums:
             group = self.group[which]
             np.minimum.at(least, group, gaps)
             spread = 0.5 * size * np.hypot(round_[which], along[patch, which])
-            open_ = _likeliest(group, gaps - spread, least - CLOSE)
+            open_ = _likeliest(group, gaps - spread, least - CLOSE, _FEW)
             if not open_.size:
                 break
             size *= 0.5
@@ -199,13 +199,13 @@ class Drums:
         return np.flatnonzero(away - np.hypot(0.5 * self.length, self.radius) < sure[self.group])
 
 
-def _likeliest(group: Indices, bounds: Array, least: Array) -> Indices:
-    """Return the rows, (k,), of the few lowest `bounds`, (n,), mm, of each `group`, (n,), that are below its `least`,
+def _likeliest(group: Indices, bounds: Array, least: Array, few: int) -> Indices:
+    """Return the rows, (k,), of the `few` lowest `bounds`, (n,), mm, of each `group`, (n,), that are below its `least`,
     (groups,), mm."""
     rows = np.flatnonzero(bounds < least[group])
     rows = rows[np.lexsort((bounds[rows], group[rows]))]
     first = np.searchsorted(group[rows], group[rows])
-    return rows[np.arange(len(rows)) - first < _FEW]
+    return rows[np.arange(len(rows)) - first < few]
 
 
 def drums_of(groups: Groups) -> Drums:
@@ -287,7 +287,7 @@ class Copies:
             gaps = body.distance(self.placed(which, local))
             group = self.group[which]
             np.minimum.at(least, group, gaps)
-            open_ = _likeliest(group, gaps - spread, least - CLOSE)
+            open_ = _likeliest(group, gaps - spread, least - CLOSE, _SOME)
             if not open_.size:
                 break
             size *= 0.5

@@ -8,6 +8,7 @@ import pytest
 from rootgap.checks.gap import covered, gap
 from rootgap.geometry.distance import Ball, Block, Rod, Shifted, Shrunk
 from rootgap.geometry.frames import vector
+from rootgap.layout import Elbow, Straight
 from rootgap.search.near import CLOSE, Near
 
 RNG = np.random.default_rng(11)
@@ -31,7 +32,8 @@ def test_each_piece_is_as_near_as_its_skin(manifold, body):
     found = Near().distances([[piece] for piece in pieces], [body])[:, 0]
     for piece, near in zip(pieces, found, strict=True):
         exact = gap(covered(piece, {}), body)
-        assert near <= exact + 0.05, piece.id
+        # A pipe's is held from below; of anything else it is the nearest place that was found.
+        assert near <= exact + (0.05 if isinstance(piece, Straight | Elbow) else 0.5), piece.id
         assert near >= exact - 1.5 * getattr(getattr(piece, "stock", None), "r_out", 0.0) - CLOSE - 0.05, piece.id
 
 
@@ -41,7 +43,7 @@ def test_a_whole_layout_is_as_near_as_its_nearest_skin(manifold, body):
     pieces = list(manifold.layout.pieces())
     exact = min(gap(covered(piece, {}), body) for piece in pieces)
     near = Near().distances([pieces], [body])[0, 0]
-    assert near <= exact + 0.05
+    assert near <= exact + 0.5
     assert near >= exact - 12.0
 
 
