@@ -38,7 +38,7 @@ from OCP.gp import gp_Ax3, gp_Dir, gp_Dir2d, gp_Pnt, gp_Pnt2d
 from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array1OfPnt2d, TColgp_Array2OfPnt
 from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
 from OCP.TopAbs import TopAbs_Orientation
-from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shell, TopoDS_Solid, TopoDS_Vertex, TopoDS_Wire
+from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shell, TopoDS_Solid, TopoDS_Vertex
 
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.splines import (
@@ -49,6 +49,7 @@ from rootgap.geometry.splines import (
     periodic_slopes,
     poles,
 )
+from rootgap.solids.rims import Edges, knots, trimmed, wire
 
 Array = NDArray[np.float64]
 
@@ -281,7 +282,7 @@ class _Boundary:
         face = self._face(
             Geom_Plane(self._axes(0.0, station)), [(chains[h][1][0][0], True) for h in (0, 1)]
         )
-        self.build.Add(face, self._wire([(chains[h][0][0][0], False) for h in (1, 0)]))
+        self.build.Add(face, wire(self.build, [(chains[h][0][0][0], False) for h in (1, 0)]))
         return End(vertices, chains, np.full((2, 2), station), [face if far else _reversed(face)])
 
     def cut(self, end: EndFace, halves: list[list[Span]], *, far: bool) -> End:
@@ -353,7 +354,7 @@ class _Boundary:
         control = TColgp_Array1OfPnt(1, part.theta.size + 2)
         for i, pole in enumerate(self._poles(part, radius, j), start=1):
             control.SetValue(i, gp_Pnt(*pole))
-        curve = Geom_BSplineCurve(control, *_knots(part.theta), 3)
+        curve = Geom_BSplineCurve(control, *knots(part.theta, 3), 3)
         return self._edge(curve, float(part.theta[0]), float(part.theta[-1]), a, b)
 
     def _poles(self, part: Span, radius: float, j: int) -> list[list[float]]:
@@ -371,7 +372,7 @@ class _Boundary:
         control = TColgp_Array1OfPnt2d(1, t.size + 2)
         for i, pole in enumerate(_control(t, trace, turning), start=1):
             control.SetValue(i, gp_Pnt2d(*pole))
-        return Geom2d_BSplineCurve(control, *_knots(t), 3)
+        return Geom2d_BSplineCurve(control, *knots(t, 3), 3)
 
     def _axes(self, theta: float, station: float) -> gp_Ax3:
         frame = self.frame
@@ -412,12 +413,12 @@ class _Boundary:
         for w in (0, 1):
             for i, pole in enumerate(self._poles(part, radii[w], j + w), start=1):
                 control.SetValue(i, w + 1, gp_Pnt(*pole))
-        knots, multiplicities = _knots(t)
+        at, multiplicities = knots(t, 3)
         across, twice = TColStd_Array1OfReal(1, 2), TColStd_Array1OfInteger(1, 2)
         for i in (0, 1):
             across.SetValue(i + 1, float(i))
             twice.SetValue(i + 1, 2)
-        surface = Geom_BSplineSurface(control, knots, across, multiplicities, twice, 3, 1)
+        surface = Geom_BSplineSurface(control, at, across, multiplicities, twice, 3, 1)
         inner, outer = cuts[j], cuts[j + 1]
         face = self._face(surface, [(inner, True), (after, True), (outer, False), (before, False)])
         for edge, height in ((inner, 0.0), (outer, 1.0)):
@@ -426,19 +427,8 @@ class _Boundary:
             self._trace(face, edge, Geom2d_Line(gp_Pnt2d(float(angle), 0.0), gp_Dir2d(0.0, 1.0)))
         return face
 
-    def _face(self, surface: Geom_Surface, edges: list[tuple[TopoDS_Edge, bool]]) -> TopoDS_Face:
-        face = TopoDS_Face()
-        self.build.MakeFace(face, surface, TOLERANCE)
-        self.build.Add(face, self._wire(edges))
-        return face
-
-    def _wire(self, edges: list[tuple[TopoDS_Edge, bool]]) -> TopoDS_Wire:
-        wire = TopoDS_Wire()
-        self.build.MakeWire(wire)
-        for edge, forward in edges:
-            self.build.Add(wire, edge if forward else edge.Reversed())
-        wire.Closed(True)
-        return wire
+    def _face(self, surface: Geom_Surface, edges: Edges) -> TopoDS_Face:
+        return trimmed(self.build, surface, edges, TOLERANCE)
 
     def _trace(self, face: TopoDS_Face, edge: TopoDS_Edge, curve: Geom2d_Curve) -> None:
         self.build.UpdateEdge(edge, curve, face, self.tolerance)
@@ -454,12 +444,3 @@ def _control(theta: Array, values: Array, ends: Array) -> list[list[float]]:
     derivatives at the ends are `ends`, (2, d)."""
     found: list[list[float]] = poles(theta, values, clamped_slopes(theta, values, ends)).tolist()
     return found
-
-
-def _knots(theta: Array) -> tuple[TColStd_Array1OfReal, TColStd_Array1OfInteger]:
-    """Return the knots of a cubic through nodes `theta` and how often each is repeated."""
-    knots, multiplicities = TColStd_Array1OfReal(1, theta.size), TColStd_Array1OfInteger(1, theta.size)
-    for i, angle in enumerate(theta, start=1):
-        knots.SetValue(i, float(angle))
-        multiplicities.SetValue(i, 4 if i in {1, theta.size} else 1)
-    return knots, multiplicities

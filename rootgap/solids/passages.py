@@ -30,9 +30,8 @@ from OCP.Geom import (
 from OCP.Geom2d import Geom2d_BSplineCurve
 from OCP.gp import gp_Ax3, gp_Dir, gp_Pnt, gp_Pnt2d
 from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array1OfPnt2d, TColgp_Array2OfPnt
-from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
 from OCP.TopAbs import TopAbs_Orientation
-from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shell, TopoDS_Solid, TopoDS_Vertex, TopoDS_Wire
+from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shell, TopoDS_Solid, TopoDS_Vertex
 
 from rootgap.geometry.convex import convex
 from rootgap.geometry.frames import Frame
@@ -49,6 +48,7 @@ from rootgap.geometry.passages import (
 )
 from rootgap.geometry.splines import clamped_slopes, free_slopes, poles
 from rootgap.geometry.transition import Formed, Transition
+from rootgap.solids.rims import Edges, knots, trimmed, wire
 
 Array = NDArray[np.float64]
 Points = NDArray[np.complex128]
@@ -159,7 +159,7 @@ class _Boundary:
         starts, ends = zip(self._skin(outside, out=True), self._skin(bore, out=False), strict=True)
         for station, (rim, hole), forward in ((outside[0].low, starts, False), (outside[-1].high, ends, True)):
             face = self._face(Geom_Plane(self._axes(0j, station)), [(edge, True) for edge in rim])
-            self.build.Add(face, self._wire([(edge, False) for edge in reversed(hole)]))
+            self.build.Add(face, wire(self.build, [(edge, False) for edge in reversed(hole)]))
             self.build.Add(self.shell, face if forward else face.Reversed())
         self.shell.Closed(True)
         made = TopoDS_Solid()
@@ -220,9 +220,9 @@ class _Boundary:
         for j, (rim, station) in enumerate(((strip.low, storey.low), (strip.high, storey.high)), start=1):
             for i, pole in enumerate(self._poles(t, rim, station), start=1):
                 control.SetValue(i, j, gp_Pnt(*pole))
-        knots, multiplicities = _knots(t, 3)
-        across, twice = _knots(np.array([0.0, 1.0]), 1)
-        surface = Geom_BSplineSurface(control, knots, across, multiplicities, twice, 3, 1)
+        at, multiplicities = knots(t, 3)
+        across, twice = knots(np.array([0.0, 1.0]), 1)
+        surface = Geom_BSplineSurface(control, at, across, multiplicities, twice, 3, 1)
         return surface, (float(t[0]), float(t[-1])), 1.0
 
     def _plane(self, strip: Strip, storey: Storey) -> Geom_Plane:
@@ -243,7 +243,7 @@ class _Boundary:
             control = TColgp_Array1OfPnt(1, t.size + 2)
             for i, pole in enumerate(self._poles(t, rim, station), start=1):
                 control.SetValue(i, gp_Pnt(*pole))
-            curve = Geom_BSplineCurve(control, *_knots(t, 3), 3)
+            curve = Geom_BSplineCurve(control, *knots(t, 3), 3)
         return self._edge(curve, float(t[0]), float(t[-1]), *ends)
 
     def _ruling(self, low: complex, high: complex, storey: Storey) -> TopoDS_Edge:
@@ -319,19 +319,8 @@ class _Boundary:
         origin, normal, x = (map(float, each) for each in (self._space(center, station), frame.axis, across))
         return gp_Ax3(gp_Pnt(*origin), gp_Dir(*normal), gp_Dir(*x))
 
-    def _face(self, surface: Geom_Surface, edges: Sequence[tuple[TopoDS_Edge, bool]]) -> TopoDS_Face:
-        face = TopoDS_Face()
-        self.build.MakeFace(face, surface, TOLERANCE)
-        self.build.Add(face, self._wire(edges))
-        return face
-
-    def _wire(self, edges: Sequence[tuple[TopoDS_Edge, bool]]) -> TopoDS_Wire:
-        wire = TopoDS_Wire()
-        self.build.MakeWire(wire)
-        for edge, forward in edges:
-            self.build.Add(wire, edge if forward else edge.Reversed())
-        wire.Closed(True)
-        return wire
+    def _face(self, surface: Geom_Surface, edges: Edges) -> TopoDS_Face:
+        return trimmed(self.build, surface, edges, TOLERANCE)
 
     def _trace(
         self,
@@ -345,15 +334,6 @@ class _Boundary:
         control = TColgp_Array1OfPnt2d(1, 2)
         control.SetValue(1, gp_Pnt2d(*first))
         control.SetValue(2, gp_Pnt2d(*last))
-        line = Geom2d_BSplineCurve(control, *_knots(np.array(span), 1), 1)
+        line = Geom2d_BSplineCurve(control, *knots(np.array(span), 1), 1)
         self.build.UpdateEdge(edge, line, face, TOLERANCE)
         self.build.Range(edge, face, *span)
-
-
-def _knots(t: Array, degree: int) -> tuple[TColStd_Array1OfReal, TColStd_Array1OfInteger]:
-    """Return the knots `t`, each once but the ends as often as a clamped spline of `degree` wants."""
-    knots, multiplicities = TColStd_Array1OfReal(1, t.size), TColStd_Array1OfInteger(1, t.size)
-    for i, value in enumerate(t, start=1):
-        knots.SetValue(i, float(value))
-        multiplicities.SetValue(i, degree + 1 if i in {1, t.size} else 1)
-    return knots, multiplicities
