@@ -197,7 +197,7 @@ def test_the_draft_part_is_a_part_and_says_where_it_is_from():
 
 def test_a_part_of_no_kind_that_there_is(tmp_path: Path):
     (tmp_path / "p.toml").write_text('name = "a"\nkind = "vbnd"\n', encoding="utf-8")
-    with pytest.raises(InputErrors, match='found "vbnd"; allowed: .*"vband".*; did you mean vband'):
+    with pytest.raises(InputErrors, match=r'found "vbnd"; allowed: .*"vband".*; did you mean vband'):
         load_part(tmp_path / "p.toml")
 
 
