@@ -11,16 +11,17 @@ Terminology
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.checks.finding import Finding, Verdict, at_least, at_most
-from rootgap.checks.gap import Cover, Near, beyond, cover_of, covers_of, foot, gap, nearest, nearest_of
+from rootgap.checks.gap import Cover, Near, beyond, contained, core, cover_of, covers_of, foot, gap, nearest, nearest_of
 from rootgap.checks.stack import ELBOW, Chain, chains
-from rootgap.geometry.distance import Body
+from rootgap.geometry.distance import Bend as Round
+from rootgap.geometry.distance import Body, Rod
 from rootgap.geometry.mesh import Mesh
 from rootgap.joints import Joint, cut_ends
 from rootgap.layout import After, Bend, Disc, Divider, Elbow, Hull, Keepout, Layout, Panel, Plate, Run, Spike
@@ -120,6 +121,15 @@ class Space:
         return {**covers_of(self.pieces.values(), cut_ends(self.joints)), **hulls}
 
     @cached_property
+    def filled(self) -> Mapping[str, Rod | Round]:
+        """What straights, bends and hulls fill, bore and all, by mark."""
+        cuts = cut_ends(self.joints)
+        cores = {mark: core(piece, cuts) for mark, piece in self.pieces.items()} | {
+            hull.id: hull.body for hull in self.hulls
+        }
+        return {mark: body for mark, body in cores.items() if isinstance(body, Rod | Round)}
+
+    @cached_property
     def hot(self) -> Mapping[str, Cover]:
         """The skins by mark, grown."""
         return {mark: cover.grown(self.chains[mark].datum, self._growth(mark)) for mark, cover in self.cold.items()}
@@ -155,8 +165,9 @@ class Space:
         """Return how far a piece stays from the keep-out `name`, to the hundredth; once that is known to be more than
         `enough`, mm, any figure above that may come."""
         keepout = self.layout.keepouts[name]
-        cold = nearest(self.cold[mark], keepout.body, enough)
-        states = [(nearest(cover, body, enough), body) for cover, body in self._states(name, mark)]
+        within = contained(self.filled[mark], keepout.body) if mark in self.filled else np.inf
+        cold = _met(nearest(self.cold[mark], keepout.body, enough), within)
+        states = [(_met(nearest(cover, body, enough), within), body) for cover, body in self._states(name, mark)]
         hot, seen = min(states, key=lambda state: state[0].distance)
         if isinstance(seen, Moved):
             seen = seen.at(hot.angle)
@@ -306,8 +317,8 @@ def _sound(name: str, keepout: Keepout) -> Iterator[Finding]:
             "edges",
             "worked out from its triangles",
             "worked out",
-            "held clear of on both sides of its surface, and of what most of it surrounds; close it where it was "
-            "scanned to be sure",
+            "held clear of on both sides of its surface, and of what it surrounds nearly all round; close it where it "
+            "was scanned to be sure",
             "warn",
         )
         yield at_least(
@@ -321,6 +332,11 @@ def _sound(name: str, keepout: Keepout) -> Iterator[Finding]:
             "if it was drawn in inches or metres, say so: units",
             "warn",
         )
+
+
+def _met(near: Near, within: float) -> Near:
+    """Return where a skin comes nearest to a body; within: how deep, mm, below nought, that lies wholly inside it."""
+    return replace(near, distance=within) if within < 0.0 < near.distance else near
 
 
 def metal_of(piece: Piece) -> Material:

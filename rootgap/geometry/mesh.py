@@ -1,7 +1,8 @@
 """Bodies of triangles, as scans and other people's drawings bring them.
 
 Terminology: a mesh is *closed* where every edge has one triangle on each side and all of them face outwards;
-then it has an inside. Any other is a *shell*: its distances are measured to its surface alone, from both sides.
+then it has an inside. Any other is a *shell*: its distances are measured to its surface from both sides, but for
+what it surrounds nearly all round, as a body does that was scanned with holes: that is inside.
 
 How far a vertex can mislead: let q be the point of a triangle that is nearest to p, at distance d. Where q lies
 within the triangle or on an edge, p - q is square to that triangle or edge, so every vertex w of it has
@@ -18,6 +19,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from rootgap.geometry.winding import Winding
+
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
@@ -27,6 +30,12 @@ _STEPS = 2**21 - 1
 _MORE = 40_000
 #: Points are asked about so many at a time, and at first the triangles round so many vertices are looked at.
 _BATCH, _FIRST = 8192, 8
+#: The winding number from which a shell surrounds a point: a tub with an open side never does.
+SURROUNDED = 0.9
+#: Nearer to a shell than this, mm, its sides need not be told apart: both are too near.
+NEARLY = 1.0
+#: So many points are asked for their sides at most at a time.
+ASKED = 200
 #: Distances nearer than this, mm, are one: the triangles of one edge or corner.
 _SAME = 1e-7
 
@@ -66,10 +75,33 @@ class Mesh:
         return np.ptp(self.vertices, axis=0)
 
     def distance(self, points: Array) -> Array:
-        """Return the signed distances, (n,), mm, of `points`, (n, 3), mm; of a shell from both sides above nought."""
+        """Return the signed distances, (n,), mm, of `points`, (n, 3), mm."""
         batches = [self._near.nearest(points[at : at + _BATCH]) for at in range(0, len(points), _BATCH)]
         gaps, facing = (np.concatenate(each) for each in zip(*batches, strict=True))
-        return np.where(facing < 0.0, -gaps, gaps) if self.closed else gaps
+        inside = facing < 0.0 if self.closed else self._surrounded(points, gaps)
+        return np.where(inside, -gaps, gaps)
+
+    def _surrounded(self, points: Array, gaps: Array) -> NDArray[np.bool_]:
+        """Return which of `points`, (n, 3), mm, `gaps`, (n,), mm, off a shell it surrounds nearly all round.
+
+        In a ball that the surface does not reach into, all are on one side of it: one is asked for all.
+        """
+        found = np.zeros(len(points), dtype=bool)
+        # The farthest off first: what is deep inside tells enough of what is not.
+        left = np.argsort(-gaps)
+        for _ in range(ASKED):
+            if not left.size or gaps[left[0]] < NEARLY:
+                break
+            first = left[0]
+            ball = np.linalg.norm(points[left] - points[first], axis=1) < gaps[first]
+            if abs(self._winding.number(points[first])) > SURROUNDED:
+                found[left[ball]] = True
+            left = left[~ball]
+        return found
+
+    @cached_property
+    def _winding(self) -> Winding:
+        return Winding.of(self.vertices[self.faces])
 
     @cached_property
     def _near(self) -> _Near:

@@ -73,7 +73,8 @@ def _notes(mesh: Mesh) -> Iterator[str]:
     if mesh.turned:
         yield "was inside out, and is turned round"
     if not mesh.closed:
-        yield f"not closed, at {mesh.open_edges} edges: held clear of on both sides of its surface"
+        where = "on both sides of its surface, and of what it surrounds"
+        yield f"not closed, at {mesh.open_edges} edges: held clear of {where}"
 
 
 def _refuse_to_hold(name: str, body: Body, head: Plate) -> None:

@@ -21,8 +21,8 @@ Array = NDArray[np.float64]
 
 #: Pixels across the whole picture, between the views, and below them for the words.
 WIDE, BETWEEN, FOOT = 2000, 16, 96
-#: Room round the pieces, mm; keep-outs are seen as far as that.
-ROOM = 100.0
+#: Room round the pieces, and beyond what is nearest to them, mm; keep-outs are seen as far as that.
+ROOM, BEYOND = 100.0, 25.0
 #: Capitals of the words, pixels.
 HIGH = 12.0
 #: A skin is drawn in so many cells round and along, a scan as so many points at most, a small mesh by its triangles.
@@ -82,7 +82,10 @@ VIEWS = (
 def space_picture(space: Space, rows: Sequence[Clearance]) -> bytes:
     """Return the views of a layout with its keep-outs, and the nearest of `rows` drawn in, as a PNG."""
     points = np.concatenate([cover.middles for cover in space.cold.values()])
-    box = np.array([points.min(axis=0) - ROOM, points.max(axis=0) + ROOM])
+    drawn = _drawn(rows)
+    feet = np.array([row.ends[1] for row in drawn]).reshape(-1, 3)
+    low = np.min([points.min(axis=0) - ROOM, *(feet - BEYOND)], axis=0)
+    box = np.array([low, np.max([points.max(axis=0) + ROOM, *(feet + BEYOND)], axis=0)])
     corners = np.stack(np.meshgrid(*box.T, indexing="ij"), axis=-1).reshape(-1, 3)
     bounds = [(flat.min(axis=0), flat.max(axis=0)) for flat in (view.flat(corners) for view in VIEWS)]
     _, front, side, _ = bounds
@@ -90,7 +93,6 @@ def space_picture(space: Space, rows: Sequence[Clearance]) -> bytes:
     boards = [_board(low, high, scale) for low, high in bounds[:3]]
     low, high = _cropped(bounds[3], boards[2].image.width, boards[0].image.height, scale)
     boards.append(_board(low, high, boards[2].image.width / FINER / float(high[0] - low[0])))
-    drawn = _drawn(rows)
     for view, board in zip(VIEWS, boards, strict=True):
         _draw(view, board, space, drawn, (box[0], box[1]))
     return _together(boards, space, rows)
@@ -242,7 +244,8 @@ def _mesh(view: View, board: Board, mesh: Mesh, fill: Colour, edge: Colour) -> N
     if len(mesh.faces) <= FEW:
         _silhouette(board, flat[mesh.faces], fill, edge, 1.0)
     else:
-        board.draw.point(board.at(flat[:: max(len(flat) // POINTS, 1)]), fill=edge)
+        for x, y in board.at(flat[:: max(len(flat) // POINTS, 1)]):
+            board.draw.rectangle((x, y, x + FINER, y + FINER), fill=edge)
 
 
 def _place(view: View, body: Body, rims: Sequence[Array]) -> Array | None:

@@ -19,6 +19,7 @@ from PIL import Image
 import rootgap
 from rootgap.geometry.distance import Ball, Block
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.mesh import Mesh
 from rootgap.geometry.openings import Round, RoundedRectangle, placed
 from rootgap.geometry.outlines import flange_outline
 from rootgap.geometry.paths import Circle
@@ -205,3 +206,24 @@ def test_a_route_among_blocks(row) -> None:
     best = found.routes[0]
     row("a route among 16 keep-outs", f"{min(times):.2f} s", "1 s")
     row("  welds and length of it", f"{best.welds}, {best.length:.0f} mm", "")
+
+
+def test_a_scan_of_two_million_triangles(row) -> None:
+    """A bay's wall with ripples and noise, as a scanner brings it."""
+    u, v = np.meshgrid(np.linspace(0, 1, 1001), np.linspace(0, 1, 1001), indexing="ij")
+    depth = 8.0 * np.sin(20.0 * u) * np.cos(17.0 * v) + np.random.default_rng(1).normal(0.0, 0.1, u.shape)
+    grid = np.stack([900.0 * u, 700.0 * v, depth], axis=-1)
+    cells = np.stack([grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]], axis=2).reshape(-1, 4, 3)
+    triangles = np.concatenate([cells[:, [0, 1, 2]], cells[:, [0, 2, 3]]])
+    start = time.perf_counter()
+    mesh = Mesh.welded(triangles)
+    welded = time.perf_counter() - start
+    start = time.perf_counter()
+    mesh.distance(np.zeros((1, 3)))
+    ready = time.perf_counter() - start
+    row("a scan of 2,000,000 triangles, welded and made ready", f"{welded:.1f} + {ready:.1f} s", "")
+    for off in (5.0, 50.0, 300.0):
+        points = np.random.default_rng(2).uniform((100, 100, off), (800, 600, off + 20.0), (5000, 3))
+        start = time.perf_counter()
+        mesh.distance(points)
+        row(f"  a distance to it from {off:g} mm", f"{1e6 * (time.perf_counter() - start) / len(points):.0f} us", "")

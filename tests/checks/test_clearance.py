@@ -113,6 +113,16 @@ def test_the_chassis_is_met_by_the_engines_roll_and_the_engine_is_not(manifold):
     assert moved == pytest.approx(by_side["chassis"] - 4.0, abs=0.01)
 
 
+def test_what_lies_wholly_inside_a_pipe_is_met(manifold):
+    """A line that ends in the log's bore touches no skin, and is in the way."""
+    log = manifold.layout.members["log-a"]
+    plug = Keepout(Ball(log.start.advanced(0.5 * log.length).origin, 8.0), 5.0, side="engine")
+    findings = found(manifold.layout, manifold.joints, plug=plug)
+    assert findings["clearance"].verdict == findings["hot clearance"].verdict == "fail"
+    assert findings["clearance"].value < 0.0
+    assert findings["clearance"].subject == "keepout.plug to log-a"
+
+
 def test_room_for_a_hand_is_asked_for_cold_alone(manifold):
     findings = found(manifold.layout, manifold.joints, wall=beside_the_log(manifold, reason="service"))
     assert set(findings) == {"clearance", "clearance margin"}

@@ -9,6 +9,7 @@ import trimesh
 from rootgap.geometry.distance import Block
 from rootgap.geometry.frames import Frame, turned, unit, vector
 from rootgap.geometry.mesh import Mesh
+from rootgap.geometry.winding import Winding
 
 
 def lumpy(subdivisions: int) -> trimesh.Trimesh:
@@ -27,20 +28,24 @@ BODIES = {
 }
 
 
-def looked_at(body: trimesh.Trimesh, point: np.ndarray) -> float:
-    """The signed distance by every triangle, its side by the solid angle of them all.
+def solid_angle(triangles: np.ndarray, point: np.ndarray) -> float:
+    """What triangles, (n, 3, 3), take up of a point's surroundings, by every one of them.
 
     Source: A. van Oosterom and J. Strackee, IEEE Transactions on Biomedical Engineering 30 (1983) 125.
     """
-    triangles = body.triangles
-    nearest = trimesh.triangles.closest_point(triangles, np.repeat(point[None], len(triangles), axis=0))
-    gap = float(np.linalg.norm(nearest - point, axis=1).min())
     a, b, c = (triangles[:, corner] - point for corner in range(3))
     one, two, three = (np.linalg.norm(each, axis=1) for each in (a, b, c))
     over = np.einsum("ij,ij->i", a, np.cross(b, c))
     under = one * two * three + (a * b).sum(axis=1) * three + (b * c).sum(axis=1) * one + (c * a).sum(axis=1) * two
-    inside = 2.0 * np.arctan2(over, under).sum() > 2.0 * np.pi
-    return -gap if inside else gap
+    return float(2.0 * np.arctan2(over, under).sum())
+
+
+def looked_at(body: trimesh.Trimesh, point: np.ndarray) -> float:
+    """The signed distance by every triangle, its side by the solid angle of them all."""
+    triangles = body.triangles
+    nearest = trimesh.triangles.closest_point(triangles, np.repeat(point[None], len(triangles), axis=0))
+    gap = float(np.linalg.norm(nearest - point, axis=1).min())
+    return -gap if solid_angle(triangles, point) > 2.0 * np.pi else gap
 
 
 @pytest.mark.parametrize("name", BODIES)
@@ -85,6 +90,37 @@ def test_edges_without_a_triangle_are_counted() -> None:
     crossed = triangles.copy()
     crossed[5] = crossed[5, ::-1]
     assert [Mesh.welded(each).open_edges for each in (triangles, holed, crossed)] == [0, 6, 3]
+
+
+def winding(triangles: np.ndarray, point: np.ndarray) -> float:
+    """The winding number by every triangle."""
+    return solid_angle(triangles, point) / (4.0 * np.pi)
+
+
+def test_clusters_wind_as_their_triangles_do() -> None:
+    triangles = np.delete(BODIES["lumpy"].triangles, slice(0, 400), axis=0)
+    clusters, rng = Winding.of(triangles), np.random.default_rng(11)
+    points = np.concatenate([rng.uniform(-400.0, 400.0, (80, 3)), BODIES["lumpy"].vertices[::80] * 0.97])
+    found = [clusters.number(point) for point in points]
+    assert found == pytest.approx([winding(triangles, point) for point in points], abs=0.02)
+    assert max(found) > 0.9
+    assert min(found) < 0.05
+
+
+def test_a_scan_with_holes_has_an_inside_and_a_tub_has_none() -> None:
+    box = BODIES["box"].subdivide().subdivide().subdivide()
+    holed = np.delete(box.triangles, [5, 90, 300], axis=0)
+    points = np.random.default_rng(12).uniform((-150, -60, -60), (150, 60, 60), (200, 3))
+    closed = Mesh.welded(box.triangles).distance(points)
+    for triangles in (holed, holed[:, ::-1]):
+        scan = Mesh.welded(triangles)
+        told = scan.distance(points)
+        assert not scan.closed
+        assert np.abs(told) == pytest.approx(np.abs(closed), abs=6.0)
+        assert (told < 0.0).mean() > 0.95
+        assert (scan.distance(points + (500.0, 0.0, 0.0)) > 0.0).all()
+    tub = Mesh.welded(box.triangles[box.face_normals[:, 1] < 0.9])
+    assert (tub.distance(points) > 0.0).all()
 
 
 def test_nothing_is_no_mesh() -> None:
