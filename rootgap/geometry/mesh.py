@@ -35,7 +35,7 @@ SURROUNDED = 0.9
 #: Nearer to a shell than this, mm, its sides need not be told apart: both are too near.
 NEARLY = 1.0
 #: So many points are asked for their sides at most at a time.
-ASKED = 200
+ASKED = 64
 #: Distances nearer than this, mm, are one: the triangles of one edge or corner.
 _SAME = 1e-7
 

@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
 #: Clusters along the longest side of a mesh, and from how many of its radii on a cluster acts as a dipole.
-CLUSTERS, FAR = 24, 3.0
+CLUSTERS, FAR = 48, 2.5
 
 
 @dataclass(frozen=True, eq=False)

@@ -244,8 +244,9 @@ def _mesh(view: View, board: Board, mesh: Mesh, fill: Colour, edge: Colour) -> N
     if len(mesh.faces) <= FEW:
         _silhouette(board, flat[mesh.faces], fill, edge, 1.0)
     else:
+        red, green, blue = ((2 * low + high) // 3 for low, high in zip(fill, edge, strict=True))
         for x, y in board.at(flat[:: max(len(flat) // POINTS, 1)]):
-            board.draw.rectangle((x, y, x + FINER, y + FINER), fill=edge)
+            board.draw.rectangle((x, y, x + FINER, y + FINER), fill=(red, green, blue))
 
 
 def _place(view: View, body: Body, rims: Sequence[Array]) -> Array | None:
