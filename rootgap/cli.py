@@ -169,12 +169,17 @@ def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = 
 
 
 @app.command()
-def access(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
+def access(
+    file: FileArgument,
+    picture: Annotated[Path | None, typer.Option("--picture", help="drawing of tools and ways, a PNG")] = None,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
     """Show what hands and tools can come at, and how the part goes in.
 
     Every bolt with the tool that turns it, spark plugs, service parts, a torch at every weld, the way in and its
     order, the oil drain.
-    It writes nothing and takes some seconds. A failure makes the exit code 1; a warning does not.
+    It takes some seconds. A failure makes the exit code 1; a warning does not.
 
     Example: rootgap access assemblies/sand-rail-four.toml
     """
@@ -191,6 +196,10 @@ def access(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption =
     manifold = rootgap.load(file)
     with _progress(shown=not (quiet or as_json)) as progress:
         found = manifold.access(progress)
+    if picture:
+        from rootgap.writers.access import access_picture
+
+        _write_file(picture, access_picture(manifold.layout, found), ".png", "--picture", file)
     if as_json:
         _print_json({"name": manifold.layout.name, **reached_record(found, manifold.layout)})
     elif not quiet:
@@ -205,6 +214,8 @@ def access(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption =
         ):
             if len(rows) > 1:
                 _table(title, rows)
+        if picture:
+            _say(f"Wrote {picture}")
         _say_findings(found.findings, file, f"rootgap build {_quoted(file)}   (everything)", "access")
     _leave(found.findings, quiet=quiet and not as_json)
 
@@ -721,14 +732,19 @@ def _flange(path: Path) -> FlangePart:
 
 def _write_text(path: Path, text: str, suffix: str, *others: Path) -> None:
     """Write a text file, never over one of `others`. Raises WriteError."""
+    _write_file(path, text.encode(), suffix, "--out", *others)
+
+
+def _write_file(path: Path, data: bytes, suffix: str, option: str, *others: Path) -> None:
+    """Write a file that `option` names, never over one of `others`. Raises WriteError."""
     from rootgap.errors import WriteError
     from rootgap.writers.files import write_bytes
 
     if path.suffix.lower() != suffix:
-        raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint="--out")
+        raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint=option)
     if any(path.resolve() == other.resolve() for other in others):
-        raise WriteError(str(path), "it is what was read", "name another file with --out")
-    write_bytes(path, text.encode())
+        raise WriteError(str(path), "it is what was read", f"name another file with {option}")
+    write_bytes(path, data)
 
 
 def _neighbours(words: str) -> str:

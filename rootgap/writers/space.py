@@ -131,15 +131,15 @@ def _draw(view: View, board: Board, space: Space, rows: Sequence[Clearance], box
         fill, edge = TONES[worst.get(name, "pass")]
         if isinstance(body, Mesh):
             _mesh(view, board, body, fill, edge)
-        for rim in _outlines(view, body, box):
+        for rim in outlines_on(view, body, box):
             board.polygon(rim, fill)
     solid = sorted(space.cold.items(), key=lambda each: float((each[1].middles @ view.towards).mean()))
     for mark, cover in solid:
         tone = PLATE if mark.startswith("flange.") else METAL if mark in space.pieces else HULL
-        _silhouette(board, _cells(view, cover), tone, EDGE, 1.0)
+        silhouette(board, cells_on(view, cover), tone, EDGE, 1.0)
     for name, body in bodies.items():
         _, edge = TONES[worst.get(name, "pass")]
-        rims = list(_outlines(view, body, box))
+        rims = list(outlines_on(view, body, box))
         for rim in rims:
             board.polyline(np.vstack([rim, rim[:1]]), edge, 1.2)
         at = _place(view, body, rims)
@@ -196,7 +196,7 @@ class _Labels:
         return not (beside or y > other[3] + pad or y + self.letter + pad < other[1])
 
 
-def _outlines(view: View, body: Body, box: tuple[Array, Array]) -> Iterator[Array]:
+def outlines_on(view: View, body: Body, box: tuple[Array, Array]) -> Iterator[Array]:
     """Yield the outline, (n, 2), mm, of a simple body; of a mesh none."""
     from shapely import MultiPoint
 
@@ -242,7 +242,7 @@ def _mesh(view: View, board: Board, mesh: Mesh, fill: Colour, edge: Colour) -> N
     """Draw a mesh, one of many triangles as points."""
     flat = view.flat(mesh.vertices)
     if len(mesh.faces) <= FEW:
-        _silhouette(board, flat[mesh.faces], fill, edge, 1.0)
+        silhouette(board, flat[mesh.faces], fill, edge, 1.0)
     else:
         red, green, blue = ((2 * low + high) // 3 for low, high in zip(fill, edge, strict=True))
         for x, y in board.at(flat[:: max(len(flat) // POINTS, 1)]):
@@ -258,14 +258,14 @@ def _place(view: View, body: Body, rims: Sequence[Array]) -> Array | None:
     return np.concatenate(rims).mean(axis=0) if rims else None
 
 
-def _cells(view: View, cover: Cover) -> Array:
+def cells_on(view: View, cover: Cover) -> Array:
     """Return a skin as cells, (n, 4, 2), mm."""
     u, v = np.meshgrid(np.linspace(0.0, 1.0, ROUND + 1), np.linspace(0.0, 1.0, ALONG + 1), indexing="ij")
     grid = view.flat(cover.skin(u.ravel(), v.ravel())).reshape(ROUND + 1, ALONG + 1, 2)
     return np.stack([grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]], axis=2).reshape(-1, 4, 2)
 
 
-def _silhouette(board: Board, polygons: Array, fill: Colour, edge: Colour, pixels: float) -> None:
+def silhouette(board: Board, polygons: Array, fill: Colour, edge: Colour, pixels: float) -> None:
     """Draw polygons, (n, k, 2), mm, as one shape: what is left of their own edges is its edge."""
     for polygon in polygons:
         board.polyline(np.vstack([polygon, polygon[:1]]), edge, 2.0 * pixels)

@@ -160,12 +160,12 @@ def _contacts(layout: Layout, joints: Sequence[Joint], marks: Sequence[str]) -> 
 
 
 def heads(layout: Layout) -> Iterator[Obstacle]:
-    """Yield what each head is at least: what lies behind the flange that bolts to it."""
+    """Yield what each head is at least: a box behind the one round the flange that bolts to it."""
     for name in layout.begun:
         plate = layout.plates[name]
         behind = plate.start.advanced(-HEAD)
         for edge in plate.outlines:
-            yield Obstacle(_head_name(plate), Boxed.of(Prism(behind, edge.points(_CHORD), (), HEAD)))
+            yield Obstacle(_head_name(plate), Boxed.of(Prism(behind, edge.points(_CHORD), (), HEAD)).box)
 
 
 def _head_name(plate: Plate) -> str:

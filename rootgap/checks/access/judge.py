@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from rootgap.checks.access.bolts import BoltAccess, bolt_access, bolt_findings
-from rootgap.checks.access.install import Way, install_findings, order_out
+from rootgap.checks.access.install import Unit, Way, install_findings, order_out, units
 from rootgap.checks.access.obstacles import Space, obstacles
 from rootgap.checks.access.plugs import (
     PlugAccess,
@@ -28,7 +28,8 @@ _STEPS = 5
 
 @dataclass(frozen=True)
 class Reached:
-    """What was found. ways: out, in an order that works; findings: of all, and of the oil drains."""
+    """What was found. ways: out, in an order that works; findings: of all, and of the oil drains; units: what the
+    ways are of; space: all that stands."""
 
     bolts: tuple[BoltAccess, ...]
     plugs: tuple[PlugAccess, ...]
@@ -36,6 +37,8 @@ class Reached:
     welds: tuple[WeldReach, ...]
     ways: tuple[Way, ...]
     findings: tuple[Finding, ...]
+    units: tuple[Unit, ...]
+    space: Space
 
 
 def reached(layout: Layout, joints: Sequence[Joint], progress: Progress) -> Reached:
@@ -60,4 +63,4 @@ def reached(layout: Layout, joints: Sequence[Joint], progress: Progress) -> Reac
             *oil_drains(layout, joints),
         )
     )
-    return Reached(bolts, plugs, services, welds, ways, findings)
+    return Reached(bolts, plugs, services, welds, ways, findings, units(layout, joints, space), space)

@@ -35,6 +35,11 @@ class PlugAccess:
     nearest: str
 
     @property
+    def nut(self) -> Nut:
+        """Its hexagon, for a tool."""
+        return nut_of(self.plug)
+
+    @property
     def best(self) -> Try:
         """The tool that works, or comes nearest to it."""
         return max(self.tries, key=lambda each: (each.works, min(each.room, 0.0), each.swing / each.needs))
@@ -63,8 +68,13 @@ def _is_hot(thing: Obstacle, layout: Layout) -> bool:
     return any(hull.hot and hull.id == thing.name for envelope in layout.envelopes for hull in envelope.hulls)
 
 
+def nut_of(plug: Plug) -> Nut:
+    """Return a plug's hexagon, for a tool. Raises StockError where no socket fits it."""
+    return Nut("", plug.frame, HEXAGON, 0.0, tools(plug.flats), plug.flats, hand_tools().plug_socket)
+
+
 def _come_at(plug: Plug, space: Space, hot: Space) -> PlugAccess:
-    nut = Nut("", plug.frame, HEXAGON, 0.0, tools(plug.flats), plug.flats, hand_tools().plug_socket)
+    nut = nut_of(plug)
     found: list[Try] = []
     for each in tries(nut, space, spanners=False):
         found.append(each)

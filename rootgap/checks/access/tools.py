@@ -7,7 +7,7 @@ socket needs besides to be lifted off; the *swing* is how far the handle, with t
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rootgap.checks.access.obstacles import Space
 from rootgap.geometry.distance import Rod
@@ -38,7 +38,8 @@ class Nut:
 @dataclass(frozen=True)
 class Try:
     """How a tool fares. tool: its name; works; room: least distance round its column, mm; swing: degrees that it has;
-    needs: degrees; blocks: what is in the way, or nearest, "" for nothing."""
+    needs: degrees; blocks: what is in the way, or nearest, "" for nothing; extension: of a socket, mm, None of
+    a spanner."""
 
     tool: str
     works: bool
@@ -46,6 +47,7 @@ class Try:
     swing: float
     needs: float
     blocks: str
+    extension: float | None = None
 
     @property
     def told(self) -> str:
@@ -85,12 +87,21 @@ def with_socket(nut: Nut, extension: float, space: Space) -> Try:
     name = f"socket, {extension:.0f} mm extension" if extension else "socket"
     room, blocks = _least(column(nut, extension), space.without(nut.on))
     if room < 0.0:
-        return Try(name, works=False, room=room, swing=0.0, needs=table.ratchet_swing, blocks=blocks)
+        return Try(
+            name,
+            works=False,
+            room=room,
+            swing=0.0,
+            needs=table.ratchet_swing,
+            blocks=blocks,
+            extension=extension,
+        )
     height = nut.seat + nut.socket + extension + 0.5 * table.ratchet_height
     held = table.ratchet_reach - table.hand_length
     bar = Bar.of(0.5 * table.ratchet_head, held, 0.5 * table.ratchet_handle)
     bar = bar.and_(Bar.of(held, table.ratchet_reach, 0.5 * table.hand))
-    return _swung(name, nut.frame.advanced(height), bar, table.ratchet_swing, room, blocks, space)
+    swung = _swung(name, nut.frame.advanced(height), bar, table.ratchet_swing, room, blocks, space)
+    return replace(swung, extension=extension)
 
 
 def with_spanner(nut: Nut, name: str, across: float, needs: float, space: Space) -> Try:

@@ -1,0 +1,180 @@
+"""A picture of access: the tool on each bolt and plug, and each part on its way out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rootgap.checks.access.install import Unit, Way
+from rootgap.checks.access.judge import Reached
+from rootgap.checks.access.obstacles import Obstacle
+from rootgap.checks.access.tools import Nut, Try, column
+from rootgap.checks.finding import Verdict
+from rootgap.geometry.distance import Rod
+from rootgap.geometry.mesh import Mesh
+from rootgap.layout import Layout
+from rootgap.patterns.strokes import width
+from rootgap.writers.board import FINER, Board, Colour
+from rootgap.writers.space import EDGE, FRAME, HULL, METAL, PLATE, TONES, VIEWS, View, cells_on, outlines_on, silhouette
+
+Array = NDArray[np.float64]
+Moved = tuple[Unit, Way, Array]
+
+#: Pixels across, between the two views, and below them for the words; capitals of the words, pixels.
+WIDE, BETWEEN, FOOT, HIGH = 2000, 16, 76, 12.0
+#: Room round all that is drawn, and how much of a way is drawn, mm.
+ROOM, SHOWN = 40.0, 260.0
+GHOST: Colour = (238, 240, 244)
+GHOST_EDGE: Colour = (190, 197, 208)
+KEEPOUT: Colour = (226, 219, 208)
+KEEPOUT_EDGE: Colour = (140, 126, 104)
+ARROW: Colour = (40, 70, 150)
+CALLED: dict[Verdict, str] = {
+    "pass": "a tool turns it",
+    "warn": "only before something else is on",
+    "fail": "no tool turns it",
+}
+
+
+def access_picture(layout: Layout, found: Reached) -> bytes:
+    """Return two views of a layout with the tools on its bolts and its parts on their ways, as a PNG."""
+    by_name = {unit.name: unit for unit in found.units}
+    moved = [(by_name[way.unit], way, _by(way)) for way in found.ways if way.clear and way.unit in by_name]
+    box = _box(found, moved)
+    corners = np.stack(np.meshgrid(*box.T, indexing="ij"), axis=-1).reshape(-1, 3)
+    views = VIEWS[1:3]
+    bounds = [(flat.min(axis=0), flat.max(axis=0)) for flat in (view.flat(corners) for view in views)]
+    scale = (WIDE - 3 * BETWEEN) / sum(float(high[0] - low[0]) for low, high in bounds)
+    boards = []
+    for view, (low, high) in zip(views, bounds, strict=True):
+        left, right = (float(low[0]), float(low[1])), (float(high[0]), float(high[1]))
+        board = Board(left, right, round(scale * float(high[0] - low[0])))
+        _draw(view, board, found, moved, (box[0], box[1]))
+        boards.append(board)
+    return _together(boards, layout)
+
+
+def _by(way: Way) -> Array:
+    """Return how far, (3,), mm, a part is drawn moved: along its way, as far as `SHOWN`."""
+    left, by = SHOWN, np.zeros(3)
+    for stage in way.stages:
+        step = min(stage.length, left)
+        by = by + step * np.array(stage.direction)
+        left -= step
+    return by
+
+
+def _box(found: Reached, moved: Sequence[Moved]) -> Array:
+    """Return the corners, (2, 3), mm, of all that is drawn but keep-outs."""
+    points = [middles for _, middles in _skins(found.space.things)]
+    points += [middles + by for unit, _, by in moved for _, middles in _skins(unit.things)]
+    points += [np.array([rod.start, rod.end]) for _, rods in _tools(found) for rod in rods]
+    every = np.concatenate(points)
+    return np.array([every.min(axis=0) - ROOM, every.max(axis=0) + ROOM])
+
+
+def _tools(found: Reached) -> Iterator[tuple[Verdict, tuple[Rod, ...]]]:
+    """Yield the verdict of every bolt and plug, and the rods of the tool on it."""
+    for access in found.bolts:
+        verdict: Verdict = "warn" if access.before else "pass" if access.best.works else "fail"
+        yield verdict, _rods(access.bolt.nut, access.best)
+    for plug in found.plugs:
+        yield "pass" if plug.best.works else "fail", _rods(plug.nut, plug.best)
+
+
+def _rods(nut: Nut, best: Try) -> tuple[Rod, ...]:
+    """Return a socket's column, mm, or a spanner's end as a short rod."""
+    if best.extension is not None:
+        return column(nut, best.extension)
+    return (Rod(nut.frame.advanced(nut.seat).origin, nut.frame.advanced(nut.seat + 12.0).origin, 0.5 * nut.tools.ring),)
+
+
+def _draw(view: View, board: Board, found: Reached, moved: Sequence[Moved], box: tuple[Array, Array]) -> None:
+    for unit, _, by in moved:
+        for thing in unit.things:
+            silhouette(board, _shape(view, thing, box) + view.flat(by[None])[0], GHOST, GHOST_EDGE, 1.0)
+    keepouts = [thing.body for thing in found.space.things if thing.cover is None and not isinstance(thing.body, Mesh)]
+    rims = [rim for body in keepouts for rim in outlines_on(view, body, box)]
+    for rim in rims:
+        board.polygon(rim, KEEPOUT)
+    depth = {thing.name: float((middles @ view.towards).mean()) for thing, middles in _skins(found.space.things)}
+    for thing in sorted((thing for thing in found.space.things if thing.name in depth), key=lambda at: depth[at.name]):
+        tone = PLATE if thing.name.startswith("flange.") else METAL if thing.unit == "manifold" else HULL
+        silhouette(board, _shape(view, thing, box), tone, EDGE, 1.0)
+    _rims(board, rims, KEEPOUT_EDGE)
+    for verdict, rods in _tools(found):
+        fill, edge = TONES[verdict]
+        outlines = [rim for rod in rods for rim in outlines_on(view, rod, box)]
+        for rim in outlines:
+            board.polygon(rim, fill)
+        _rims(board, outlines, edge)
+    for unit, way, _ in moved:
+        _arrow(view, board, unit, way)
+    letter = HIGH * FINER / board.scale
+    board.words(view.told, (board.left + letter, board.top - 2.2 * letter), letter)
+
+
+def _skins(things: Sequence[Obstacle]) -> Iterator[tuple[Obstacle, Array]]:
+    """Yield each thing that has a skin, and points on it, (n, 3), mm."""
+    for thing in things:
+        if thing.cover is not None:
+            yield thing, thing.cover.middles
+
+
+def _shape(view: View, thing: Obstacle, box: tuple[Array, Array]) -> Array:
+    """Return what a thing with a skin is drawn as: polygons, (n, k, 2), mm; a hull that is a rod by its outline."""
+    if isinstance(thing.body, Rod) and thing.unit != "manifold":
+        return np.array(list(outlines_on(view, thing.body, box)))
+    return cells_on(view, thing.cover) if thing.cover is not None else np.empty((0, 3, 2))
+
+
+def _rims(board: Board, rims: Sequence[Array], edge: Colour) -> None:
+    for rim in rims:
+        board.polyline(np.vstack([rim, rim[:1]]), edge, 1.3)
+
+
+def _arrow(view: View, board: Board, unit: Unit, way: Way) -> None:
+    """Draw a way as an arrow from the middle of its part, its name at the tip."""
+    middles = np.concatenate([middles for _, middles in _skins(unit.things)])
+    at, left = 0.5 * (middles.min(axis=0) + middles.max(axis=0)), SHOWN
+    points = [at]
+    for stage in way.stages:
+        step = min(stage.length, left)
+        points.append(points[-1] + step * np.array(stage.direction))
+        left -= step
+    flat = view.flat(np.array(points))
+    along = flat[-1] - flat[0]
+    letter = HIGH * FINER / board.scale
+    if float(np.linalg.norm(along)) > 4.0 * letter:
+        along = along / np.linalg.norm(along)
+        aside = np.array([-along[1], along[0]])
+        board.polyline(flat, ARROW, 2.5)
+        tip = flat[-1]
+        board.polygon(np.array([tip + letter * along, tip + 0.5 * letter * aside, tip - 0.5 * letter * aside]), ARROW)
+        board.words(unit.name, (float(flat[-1][0] + letter), float(flat[-1][1] + letter)), letter, ARROW)
+
+
+def _together(boards: Sequence[Board], layout: Layout) -> bytes:
+    """Return the views beside each other, with what they show below, as a PNG."""
+    gap, foot = FINER * BETWEEN, FINER * FOOT
+    wide = sum(board.image.width for board in boards) + gap * (len(boards) + 1)
+    high = max(board.image.height for board in boards) + 2 * gap + foot
+    whole = Board((0.0, 0.0), (wide / FINER, high / FINER), wide // FINER)
+    left = gap
+    for board in boards:
+        whole.image.paste(board.image, (left, gap))
+        frame = (left, gap, left + board.image.width, gap + board.image.height)
+        whole.draw.rectangle(frame, outline=FRAME, width=FINER)
+        left += board.image.width + gap
+    x, y = float(BETWEEN), FOOT - 1.2 * HIGH
+    whole.words(f"{layout.title or layout.name}: tools on bolts, and ways out (pale: on the way)", (x, y), 1.3 * HIGH)
+    for verdict, words in CALLED.items():
+        fill, edge = TONES[verdict]
+        box = np.array([(0, -2.9), (2, -2.9), (2, -1.8), (0, -1.8)]) * HIGH + (x, y)
+        whole.polygon(box, fill)
+        whole.polyline(np.vstack([box, box[:1]]), edge, 1.5)
+        whole.words(words, (x + 2.8 * HIGH, y - 2.85 * HIGH), HIGH, edge)
+        x += 5.8 * HIGH + width(words, HIGH)
+    return whole.png()
