@@ -15,8 +15,8 @@ from dataclasses import replace
 from typing import Literal
 
 from ezdxf._options import options
-from ezdxf.enums import InsertUnits, TextEntityAlignment
-from ezdxf.filemanagement import new
+from ezdxf.document import Drawing
+from ezdxf.enums import TextEntityAlignment
 from ezdxf.units import MM
 
 from rootgap.geometry.arcs import smoothed, smoothed_ring
@@ -57,8 +57,10 @@ def dxf_bytes(pattern: Pattern, version: Version = "R2000") -> bytes:
     pattern = fitted(pattern)
     hold_clean(pattern)
     with _fixed_metadata():
-        document = new(version, setup=False, units=InsertUnits.Unitless if version == "R12" else MM)
+        # An R12 file has no word for units: to set them would be told to the user's screen.
+        document = Drawing.new(version)
         if version != "R12":
+            document.units = MM
             document.header["$MEASUREMENT"] = 1
         least_x, least_y, most_x, most_y = pattern.bounds()
         document.header["$EXTMIN"] = (least_x, least_y, 0.0)
