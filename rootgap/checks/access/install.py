@@ -37,7 +37,7 @@ SHARES, FOLLOWED, APART = (0.95, 0.6, 0.3), 4, 25.0
 #: Angles, degrees, by which the best direction is leant to better it.
 LEANS = (14.0, 7.0, 3.5)
 #: More room than this, mm, is not looked for; how closely it is found; nothing comes from farther than `MOST`.
-ROOM, CLOSE, MOST = 15.0, 1.0, 2000.0
+ROOM, CLOSE, MOST = 15.0, 0.5, 2000.0
 #: How far, mm, chords may lie from a flange's edge.
 _CHORD = 0.5
 #: Far enough that a body's extent is its distance from there, mm; larger than any engine bay, mm.

@@ -126,7 +126,7 @@ def test_the_kernel_finds_the_same_tools_clear(manifold: Manifold, found: tuple[
     """Its own solids of each socket's column against those of all pieces that come near."""
     pieces = [piece for piece in manifold.layout.pieces() if piece.id not in ("flange.head", "flange.turbine")]
     metal = {piece.id: body(piece, manifold.joints) for piece in pieces}
-    for access in found[:2] + found[12:13]:
+    for access in found[:1] + found[12:13]:
         for each in access.tries:
             if not each.tool.startswith("socket"):
                 continue

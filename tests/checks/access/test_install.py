@@ -10,12 +10,13 @@ import numpy as np
 import pytest
 
 import rootgap
-from rootgap.checks.access.install import Contact, Stage, Unit, Way, install_findings, order_out, units, way_out
+from rootgap.checks.access.install import CLOSE, Contact, Stage, Unit, Way, install_findings, order_out, units, way_out
 from rootgap.checks.access.obstacles import Obstacle, Space, obstacles
 from rootgap.checks.gap import cover_of
 from rootgap.geometry.distance import Block, Rod
 from rootgap.geometry.frames import unit, vector
 from rootgap.geometry.skins import rod_skin
+from rootgap.geometry.sweeping import FINE, LEAST_STEP
 from rootgap.layout import Keepout
 from rootgap.manifold import Manifold
 from rootgap.solids.whole import body
@@ -78,7 +79,8 @@ def test_the_best_way_is_leant_away_from_what_is_beside_it() -> None:
     wall = keepout("wall", (0.0, 26.0, 100.0), (400.0, 20.0, 400.0))
     way = way_out(PIPE, Space((*PIPE.things, wall)), 2.0)
     assert way.clear
-    assert 4.5 <= way.room <= 6.0
+    # Less what the smallest ball, the least step and the search for it leave open.
+    assert 6.0 - FINE - LEAST_STEP - CLOSE <= way.room <= 6.0
 
 
 def elbow_tunnel() -> list[Obstacle]:
