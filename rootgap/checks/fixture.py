@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import combinations
 
 import numpy as np
@@ -14,6 +15,7 @@ from rootgap.checks.gap import Cover, covers_of, gap
 from rootgap.geometry.distance import Prism
 from rootgap.geometry.freedom import ways_out
 from rootgap.joints import Joint, cut_ends
+from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Fixture, FixturePlate, Layout
 
 Array = NDArray[np.float64]
@@ -27,13 +29,17 @@ SPACING = 4.0
 FIRST, STEP, FINE = 1.0, 6.0, 6.0
 
 
+#: What was found for the fixtures of a few manifolds.
+FOUND: Kept[tuple[Finding, ...]] = Kept(100)
+
+
 def fixture_clear(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the worst overlap, mm, of a plate of the fixture with the work or with another plate."""
     for fixture in layout.fixtures:
-        yield from _clear(fixture, joints)
+        yield from FOUND.get(f"clear {_key(fixture, joints)}", partial(_clear, fixture, joints))
 
 
-def _clear(fixture: Fixture, joints: Sequence[Joint]) -> Iterator[Finding]:
+def _clear(fixture: Fixture, joints: Sequence[Joint]) -> tuple[Finding, ...]:
     covers, worst, between = _covers(fixture, joints), 0.0, "all plates"
     for plate in fixture.plates:
         for mark, cover in covers.items():
@@ -47,18 +53,17 @@ def _clear(fixture: Fixture, joints: Sequence[Joint]) -> Iterator[Finding]:
             depth = _into(samples[plate.id], body)
             if depth < min(worst, TOUCH):
                 worst, between = depth, f"{one.id} and {other.id}"
-    yield at_least(
-        "fixture clear", between, worst, 0.0, "mm", SOURCE, "worked out", "give fixture.stations where there is room"
-    )
+    advice = "give fixture.stations where there is room"
+    return (at_least("fixture clear", between, worst, 0.0, "mm", SOURCE, "worked out", advice),)
 
 
 def fixture_lifts_out(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for how deep the work runs into a plate, mm, as it is lifted off the base."""
     for fixture in layout.fixtures:
-        yield from _lifts_out(fixture, joints)
+        yield from FOUND.get(f"lifts {_key(fixture, joints)}", partial(_lifts_out, fixture, joints))
 
 
-def _lifts_out(fixture: Fixture, joints: Sequence[Joint]) -> Iterator[Finding]:
+def _lifts_out(fixture: Fixture, joints: Sequence[Joint]) -> tuple[Finding, ...]:
     covers, worst, between = _covers(fixture, joints), 0.0, "all plates"
     for plate in fixture.plates[1:]:
         top = float((plate.corners @ fixture.load).max())
@@ -73,9 +78,8 @@ def _lifts_out(fixture: Fixture, joints: Sequence[Joint]) -> Iterator[Finding]:
                 depth = _deep(_moved(cover, lift * fixture.load), plate.filled)
                 if depth < min(worst, TOUCH):
                     worst, between = depth, f"{mark} and {plate.id}, lifted {lift:g} mm"
-    yield at_least(
-        "fixture lifts out", between, worst, 0.0, "mm", SOURCE, "worked out", "move that cradle: give fixture.stations"
-    )
+    advice = "move that cradle: give fixture.stations"
+    return (at_least("fixture lifts out", between, worst, 0.0, "mm", SOURCE, "worked out", advice),)
 
 
 def fixture_holds(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
@@ -105,6 +109,12 @@ def _holds(fixture: Fixture, joints: Sequence[Joint]) -> Iterator[Finding]:
 
 def _told(direction: Array) -> str:
     return "(" + ", ".join(f"{value + 0.0:.2f}" for value in np.round(direction, 2) + 0.0) + ")"
+
+
+def _key(fixture: Fixture, joints: Sequence[Joint]) -> str:
+    """Return a fingerprint of a fixture and of the ends of what it holds."""
+    cuts = cut_ends(joints)
+    return fingerprint(fixture, [cuts.get(piece.id) for piece in fixture.work.pieces()])
 
 
 def _covers(fixture: Fixture, joints: Sequence[Joint]) -> Mapping[str, Cover]:
