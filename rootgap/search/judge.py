@@ -290,19 +290,17 @@ class Judge:
         groups = [self._hot(each) for each in made]
         margins = self._near.distances(groups, bodies) - asked
         for column, keepout in enumerate(placer.keepouts.values()):
-            self._running(margins[:, column], made, groups, keepout, placer)
+            self._running(margins[:, column], groups, keepout, placer)
         cold = [[hull for hull in each.hulls if not hull.hot] if isinstance(each, Envelope) else [] for each in made]
         if not any(cold):
             return margins
         least = np.array([each.cold if isinstance(each, Envelope) else 0.0 for each in made])
         return np.minimum(margins, self._near.distances(cold, bodies) - least[:, None])
 
-    def _running(
-        self, margins: Array, made: Sequence[Made], groups: Sequence[Sequence[Thing]], keepout: Keepout, placer: Placer
-    ) -> None:
+    def _running(self, margins: Array, groups: Sequence[Sequence[Thing]], keepout: Keepout, placer: Placer) -> None:
         """Take from cold `margins`, (made,), mm, of one keep-out what growth and the engine's motion take of them,
         where they are not so large that it does not matter."""
-        if keepout.reason == "service" or isinstance(made[0], Envelope):
+        if keepout.reason == "service":
             return
         body = keepout.body if keepout.side == "engine" else placer.motion.seen(keepout.body)
         shares = np.array([self._growth(group, placer) for group in groups])

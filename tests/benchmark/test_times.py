@@ -6,10 +6,12 @@ import json
 import subprocess
 import sys
 import time
+import tomllib
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import cadquery as cq
 import cv2
 import numpy as np
 import pytest
@@ -28,7 +30,7 @@ from rootgap.geometry.routing import Kind, Obstacle, Task, find
 from rootgap.joints import Cope
 from rootgap.patterns.pattern import Drawn, Pattern, PlateStock
 from rootgap.patterns.sheets import cut_sheets
-from rootgap.spec import FlangePart, SheetSpec, TablePart, load_part
+from rootgap.spec import FlangePart, SheetSpec, TablePart, assembly_of, load_part
 from rootgap.workspace import new_workspace
 
 REPEATS = 3
@@ -227,3 +229,41 @@ def test_a_scan_of_two_million_triangles(row) -> None:
         start = time.perf_counter()
         mesh.distance(points)
         row(f"  a distance to it from {off:g} mm", f"{1e6 * (time.perf_counter() - start) / len(points):.0f} us", "")
+
+
+def test_layouts_judged_against_the_kernels_solids(row) -> None:
+    """The crowded bay: its search, against one of its layouts made in solids and measured beside the same keep-outs."""
+    from rootgap.checks.clearance import clearances
+    from rootgap.geometry.distance import Block, Rod
+    from rootgap.solids.whole import parts
+
+    manifold = rootgap.load(Path(__file__).parents[2] / "assemblies" / "ice-racer-four.toml")
+    result = manifold.search()
+    solids = [
+        cq.Workplane(cq.Plane(tuple(keepout.body.start), normal=tuple(keepout.body.end - keepout.body.start)))
+        .circle(keepout.body.radius)
+        .extrude(float(np.linalg.norm(keepout.body.end - keepout.body.start)))
+        .val()
+        if isinstance(keepout.body, Rod)
+        else cq.Workplane(origin=tuple(keepout.body.frame.origin)).box(*keepout.body.size).val()
+        for keepout in manifold.layout.keepouts.values()
+        if isinstance(keepout.body, Rod | Block)
+    ]
+    assert len(solids) == 4
+    times = []
+    for height in (104.0, 103.0, 102.0):
+        # A layout that was not made before: nothing is kept of it.
+        text = manifold.source.text.replace("at = [-40, 105, 125]", f"at = [-40, {height}, 125]")
+        moved = rootgap.Manifold(assembly_of(replace(manifold.source, text=text, values=tomllib.loads(text))))
+        start = time.perf_counter()
+        made = parts(moved.layout, moved.joints)
+        for solid in solids:
+            min(solid.distance(part.body) for part in made)
+        times.append(time.perf_counter() - start)
+    start = time.perf_counter()
+    list(clearances(manifold.layout, manifold.joints))
+    checked = time.perf_counter() - start
+    rate = result.tried / result.seconds
+    row("layouts judged a second, crowded bay", f"{rate:.0f}", "")
+    row("  one by the kernel's solids", f"{min(times):.2f} s ({rate * min(times):.0f} x)", "1000 x")
+    row("  one by every clearance, exact", f"{checked:.2f} s", "")
