@@ -256,7 +256,7 @@ def test_layouts_judged_against_the_kernels_solids(row) -> None:
         text = manifold.source.text.replace("at = [-40, 105, 125]", f"at = [-40, {height}, 125]")
         moved = rootgap.Manifold(assembly_of(replace(manifold.source, text=text, values=tomllib.loads(text))))
         start = time.perf_counter()
-        made = parts(moved.layout, moved.joints)
+        made = list(parts(moved.layout, moved.joints))
         for solid in solids:
             min(solid.distance(part.body) for part in made)
         times.append(time.perf_counter() - start)

@@ -1,5 +1,5 @@
-"""The crowded bay: as it is drawn first it fails on an alternator, a mount and its own air filter; what the search finds
-clears them all, and the kernel's solids say so too."""
+"""The crowded bay: as it is drawn first it fails on an alternator, a mount and its own air filter; what the search
+finds clears them all, and the kernel's solids say so too."""
 
 from __future__ import annotations
 
@@ -92,5 +92,6 @@ def test_the_air_filter_has_its_room(chosen):
         for hull in envelope.hulls:
             body = bodies.get(hull.id)
             if body is not None:
-                assert other.distance(body) >= (keepout.clearance if hull.hot else envelope.cold) - 0.05, (name, hull.id)
+                asked = keepout.clearance if hull.hot else envelope.cold
+                assert other.distance(body) >= asked - 0.05, (name, hull.id)
     assert any(hull.id == "turbo.main-filter" for hull in envelope.hulls)
