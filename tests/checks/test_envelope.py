@@ -19,6 +19,7 @@ from rootgap.layout import Envelope, Hull, Keepout
 from rootgap.layout.envelope import place_envelopes
 from rootgap.manifold import Manifold
 from rootgap.solids.whole import body, envelope_parts
+from rootgap.spec import StandingWastegate, WastegatePart, load_part
 
 
 @pytest.fixture(scope="module")
@@ -161,6 +162,30 @@ def test_a_turbo_turned_into_the_log_is_refused(manifold: Manifold) -> None:
     near = again(manifold, part=spec.part.model_copy(update={"shaft": shaft}))
     layout = replace(manifold.layout, envelopes=(near,))
     assert any(each.verdict == "fail" for each in envelope_pieces(layout, manifold.joints))
+
+
+def test_a_gate_stands_along_the_gas_and_its_dump_square_to_it(manifold: Manifold) -> None:
+    """38 mm gate: 116 long over its flange, its dump's axis 26 over the face, turned by 90 degrees."""
+    part = load_part(Path(__file__).parents[2] / "parts" / "wastegate-38.toml")
+    assert isinstance(part, WastegatePart)
+    use = StandingWastegate.model_construct(use="", on="turbine", turn=90.0, cold=10.0, part=part)
+    (gate,) = place_envelopes({}, {"main": use}, manifold.layout.plates, ())
+    face = manifold.layout.plates["turbine"].end
+    assert np.allclose(gate.foot.body.end - gate.foot.body.start, 116.0 * face.axis)
+    dump = hull(gate, "dump").body
+    assert np.isclose((dump.start - face.origin) @ face.axis, 26.0)
+    assert np.allclose(unit_of(dump), face.side)
+    assert all(each.hot for each in gate.hulls)
+
+
+def test_a_shield_stands_off_its_housing_by_its_gap(manifold: Manifold, turbo: Envelope) -> None:
+    shield, housing = hull(turbo, "shield"), hull(turbo, "turbine")
+    assert shield.bore == housing.body.radius + 8.0
+    assert shield.body.radius == shield.bore + 1.0
+    wide = again(manifold, shield=manifold.assembly.turbo["main"].shield.model_copy(update={"gap": 30.0}))
+    layout = replace(manifold.layout, envelopes=(wide,))
+    finding = next(envelope_pieces(layout, manifold.joints))
+    assert (finding.verdict, "shield" in finding.subject) == ("fail", True)
 
 
 def test_two_turbos_in_one_place_meet(manifold: Manifold, turbo: Envelope) -> None:

@@ -32,6 +32,7 @@ from vtkmodules.vtkRenderingCore import (
 import rootgap
 from rootgap.solids.export import assembly
 from rootgap.solids.whole import fixture_parts, parts
+from rootgap.writers.access import access_picture
 from rootgap.writers.space import space_picture
 from rootgap.writers.ways import ways_svg
 
@@ -126,6 +127,13 @@ def near_picture() -> None:
     Image.open(path).convert("P", palette=Image.Palette.ADAPTIVE, colors=64).save(path, optimize=True)
 
 
+def access_picture_of(manifold: rootgap.Manifold) -> None:
+    """The tools on its bolts, and its parts on their way out."""
+    path = HERE / "access.png"
+    path.write_bytes(access_picture(manifold.layout, manifold.access()))
+    Image.open(path).convert("P", palette=Image.Palette.ADAPTIVE, colors=64).save(path, optimize=True)
+
+
 def whole_picture(manifold: rootgap.Manifold) -> None:
     """What is welded, without what bolts to it."""
     welded = list(parts(manifold.layout, manifold.joints))
@@ -202,6 +210,7 @@ def main() -> None:
     flange_picture(build)
     demo_pictures()
     near_picture()
+    access_picture_of(manifold)
     ways_picture()
 
 
