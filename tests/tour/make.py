@@ -8,8 +8,11 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
+import tempfile
 from pathlib import Path
 
+import cadquery as cq
 import ezdxf
 import numpy as np
 import pypdfium2
@@ -30,10 +33,12 @@ from vtkmodules.vtkRenderingCore import (
 )
 
 import rootgap
+from rootgap.geometry.distance import Block, Body, Rod
 from rootgap.solids.export import assembly
 from rootgap.solids.whole import fixture_parts, parts
 from rootgap.writers.access import access_picture
 from rootgap.writers.space import space_picture
+from rootgap.writers.tradeoff import tradeoff_svg
 from rootgap.writers.ways import ways_svg
 
 HERE = Path(__file__).parent
@@ -200,6 +205,53 @@ def ways_picture() -> None:
     (HERE / "ways.svg").write_text(ways_svg(found, "crossover", sought), encoding="utf-8")
 
 
+def body_mesh(body: Body, color: tuple[float, float, float]) -> vtkActor:
+    """Return a keep-out, or a body of what stands on a flange, as it is drawn beside the metal."""
+    if isinstance(body, Rod):
+        length = float(np.linalg.norm(body.end - body.start))
+        shape = cq.Solid.makeCylinder(body.radius, length, cq.Vector(*body.start), cq.Vector(*(body.end - body.start)))
+    else:
+        assert isinstance(body, Block)
+        frame = body.frame
+        corner = frame.origin - 0.5 * body.size @ np.array([frame.ref, frame.side, frame.axis])
+        plane = cq.Plane(tuple(corner), xDir=tuple(frame.ref), normal=tuple(frame.axis))
+        shape = cq.Workplane(plane).box(*body.size, centered=False).val()
+    points, triangles = shape.tessellate(0.2, 0.1)
+    at, cells, data = vtkPoints(), vtkCellArray(), vtkPolyData()
+    for point in points:
+        at.InsertNextPoint(*point.toTuple())
+    for triangle in triangles:
+        cells.InsertNextCell(3)
+        for corner in triangle:
+            cells.InsertCellPoint(corner)
+    data.SetPoints(at)
+    data.SetPolys(cells)
+    mapper = vtkPolyDataMapper()
+    mapper.SetInputData(data)
+    actor = vtkActor()
+    actor.SetMapper(mapper)
+    actor.GetProperty().SetColor(*color)
+    return actor
+
+
+def bay_pictures() -> None:
+    """The crowded bay as it is drawn first and as a search chose it, keep-outs red, and the search's trade-off."""
+    first = rootgap.load(ROOT / "assemblies" / "ice-racer-four.toml")
+    result = first.search()
+    title = f"{first.assembly.title}: what fits"
+    (HERE / "ice-racer-four.search.svg").write_text(tradeoff_svg(result, 1, title), encoding="utf-8")
+    with tempfile.TemporaryDirectory() as folder:
+        for name in ("assemblies", "parts"):
+            shutil.copytree(ROOT / name, Path(folder) / name)
+        file = Path(folder) / "assemblies" / "ice-racer-four.toml"
+        chosen = rootgap.load(rootgap.load(file).changed(result, 1, file.with_name("chosen.toml")))
+    for name, manifold in (("first", first), ("chosen", chosen)):
+        renderer = toVTK(manifold.solid())
+        for called in ("alternator", "engine-mount", "fan-shroud"):
+            renderer.AddActor(body_mesh(manifold.layout.keepouts[called].body, RED))
+        shot(renderer, (-0.5, -0.35, -1.0), 1.35, HERE / f"ice-racer-four-{name}.png", (900, 640))
+
+
 def main() -> None:
     manifold = rootgap.load(ROOT / "assemblies" / f"{NAME}.toml")
     build = manifold.build(ROOT / "out").folder
@@ -209,6 +261,7 @@ def main() -> None:
     page_pictures(build)
     flange_picture(build)
     demo_pictures()
+    bay_pictures()
     near_picture()
     access_picture_of(manifold)
     ways_picture()
