@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path as FilePath
@@ -46,6 +47,12 @@ TIMESTAMP = "2000-01-01T00:00:00"
 """The date in every STEP header: a build's bytes may not depend on the day."""
 
 METRES_PER_MM = 0.001
+
+#: Where the kernel goes on in another line: where it does hangs on how long its figures are.
+_WRAPPED = re.compile(rb"\n +")
+#: Figures of a STEP file that are nought but for rounding: what is left of a difference depends on where in memory
+#: numpy's arrays happen to lie.
+_NOUGHT = re.compile(rb"(?<=[(,])(?:-?\d\.\d*E-(?:1[2-9]|[2-9]\d)|-0\.)(?=[,)])")
 
 LINEAR = 0.05
 """Largest distance of a facet from the surface, mm: below what a printed mock-up shows."""
@@ -126,7 +133,7 @@ def step_bytes(body: cq.Shape, name: str) -> bytes:
     stream = io.BytesIO()
     if writer.WriteStream(stream) != IFSelect_ReturnStatus.IFSelect_RetDone or not stream.getvalue():
         raise KernelError(name, "the kernel writes no STEP file of it")
-    return stream.getvalue()
+    return _NOUGHT.sub(b"0.", _WRAPPED.sub(b"", stream.getvalue()))
 
 
 def write_step(body: cq.Shape, path: FilePath | str) -> None:

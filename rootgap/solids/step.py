@@ -36,8 +36,8 @@ _SOLID = re.compile(rb"#(\d+) = MANIFOLD_SOLID_BREP\(")
 
 #: What the file as a whole is about, the same in every file of the kernel.
 _ABOUT = (
-    "APPLICATION_PROTOCOL_DEFINITION('international standard',\n  'automotive_design',2000,#2)",
-    "APPLICATION_CONTEXT(\n  'core data for automotive mechanical design processes')",
+    "APPLICATION_PROTOCOL_DEFINITION('international standard','automotive_design',2000,#2)",
+    "APPLICATION_CONTEXT('core data for automotive mechanical design processes')",
 )
 _HEAD = """ISO-10303-21;
 HEADER;
