@@ -8,13 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
+Real = TypeVar("Real", float, Array)
 
 
 @dataclass(frozen=True)
@@ -89,20 +92,39 @@ class Path:
     def points(self, tolerance: float) -> Array:
         """Return (n, 2) points along the path, mm, whose chords stay within `tolerance` mm of
         it. A closed path does not repeat its first point."""
-        out: list[Point] = []
-        for start, end, bulge in self.segments():
-            out.append(start)
-            if bulge:
-                out.extend(_arc_points(start, end, bulge, tolerance))
-        if not self.closed:
-            out.append(self.vertices[-1][:2])
-        return np.array(out)
+        vertices = np.array(self.vertices, dtype=np.float64)[:, :2]
+        arcs = self._arcs
+        if arcs is None:
+            return vertices
+        each = np.maximum(2, np.ceil(abs(arcs.sweep) / _chord_angle(arcs.radius, tolerance))).astype(np.intp)
+        steps = np.ones(len(vertices), dtype=np.intp)
+        steps[arcs.index] = each
+        points = np.repeat(vertices, steps, axis=0)
+        arc = np.repeat(np.arange(len(each)), each)
+        step = np.arange(len(arc)) - np.repeat(np.cumsum(each) - each, each)
+        rows = (np.cumsum(steps) - steps)[arcs.index][arc] + step
+        within = step > 0
+        points[rows[within]] = arcs.at(arc, step / each[arc])[within]
+        return points
 
     def bounds(self) -> tuple[float, float, float, float]:
-        """Return (least x, least y, largest x, largest y), mm, arcs included to 1e-3."""
-        xy = self.points(1e-3)
+        """Return (least x, least y, largest x, largest y), mm."""
+        return self._bounds
+
+    @cached_property
+    def _bounds(self) -> tuple[float, float, float, float]:
+        xy = np.array(self.vertices, dtype=np.float64)[:, :2]
+        if self._arcs is not None:
+            xy = np.vstack([xy, self._arcs.summits()])
         (x0, y0), (x1, y1) = xy.min(axis=0), xy.max(axis=0)
         return float(x0), float(y0), float(x1), float(y1)
+
+    @cached_property
+    def _arcs(self) -> _Arcs | None:
+        vertices = np.array(self.vertices, dtype=np.float64)
+        # No arc leaves the last vertex of an open path.
+        index = np.flatnonzero(vertices[: len(vertices) if self.closed else -1, 2])
+        return _Arcs.of(vertices, index) if index.size else None
 
     def moved(self, dx: float, dy: float) -> Path:
         """Return the path shifted by (dx, dy) mm."""
@@ -130,15 +152,42 @@ def _segment_length(start: Point, end: Point, bulge: float) -> float:
     return float(np.hypot(end[0] - start[0], end[1] - start[1]))
 
 
-def _chord_angle(radius: float, tolerance: float) -> float:
+def _chord_angle(radius: Real, tolerance: float) -> Real:
     """Return the angle, radians, whose chord lies `tolerance` mm inside a circle of `radius` mm."""
-    return float(2.0 * np.arccos(max(0.0, 1.0 - tolerance / radius)))
+    angle: Real = 2.0 * np.arccos(np.maximum(0.0, 1.0 - tolerance / radius))
+    return angle
 
 
-def _arc_points(start: Point, end: Point, bulge: float, tolerance: float) -> list[Point]:
-    """Return the points strictly between the ends of an arc."""
-    cx, cy = arc_center(start, end, bulge)
-    radius, sweep = _arc_radius(start, end, bulge), 4.0 * np.arctan(bulge)
-    steps = max(2, int(np.ceil(abs(sweep) / _chord_angle(radius, tolerance))))
-    t = np.arctan2(start[1] - cy, start[0] - cx) + sweep * np.arange(1, steps) / steps
-    return [(float(cx + radius * np.cos(a)), float(cy + radius * np.sin(a))) for a in t]
+@dataclass(frozen=True, eq=False)
+class _Arcs:
+    """The arcs of a path. index, (n,): of the vertices that they leave; center, (n, 2), and radius, (n,): mm; first,
+    sweep: where they begin about the centre and how far they go, radians, positive anticlockwise."""
+
+    index: NDArray[np.intp]
+    center: Array
+    radius: Array
+    first: Array
+    sweep: Array
+
+    @classmethod
+    def of(cls, vertices: Array, index: NDArray[np.intp]) -> _Arcs:
+        """Return the arcs that leave some of a path's vertices, (k, 3)."""
+        start, bulge = vertices[index, :2], vertices[index, 2]
+        step = vertices[(index + 1) % len(vertices), :2] - start
+        left = np.column_stack([-step[:, 1], step[:, 0]])
+        center = start + 0.5 * step + ((1.0 - bulge**2) / (4.0 * bulge))[:, None] * left
+        off = start - center
+        return cls(index, center, np.hypot(*off.T), np.arctan2(off[:, 1], off[:, 0]), 4.0 * np.arctan(bulge))
+
+    def at(self, arc: NDArray[np.intp], share: Array) -> Array:
+        """Return the points, (m, 2), mm, at these shares of the way along these arcs, both (m,)."""
+        angle = self.first[arc] + self.sweep[arc] * share
+        return self.center[arc] + self.radius[arc, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+
+    def summits(self) -> Array:
+        """Return the points, (m, 2), mm, at which arcs run level or upright."""
+        quarters = 0.5 * np.pi * np.arange(4)
+        ahead = np.sign(self.sweep)[:, None] * (quarters - self.first[:, None]) % (2.0 * np.pi)
+        arc, quarter = np.nonzero(ahead < abs(self.sweep)[:, None])
+        turned = np.column_stack([np.cos(quarters), np.sin(quarters)])[quarter]
+        return self.center[arc] + self.radius[arc, None] * turned

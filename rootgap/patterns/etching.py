@@ -7,9 +7,11 @@ has, and stays as a drawing's text where none is near.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rootgap.geometry.paths import Array, Circle, Path, Point
 from rootgap.geometry.raster import Cells, filled, grown, touched
@@ -80,6 +82,24 @@ def _cross(hole: Circle | Path) -> tuple[Path, ...]:
     return Path.through([(x - arm, y), (x + arm, y)]), Path.through([(x, y - arm), (x, y + arm)])
 
 
+@dataclass(frozen=True, eq=False)
+class _Ground:
+    """Cells, (n, m), that lettering may lie on."""
+
+    cells: Cells
+
+    @cached_property
+    def taken(self) -> NDArray[np.int32]:
+        """How many others there are before and below each corner, (n + 1, m + 1)."""
+        counts = np.zeros((self.cells.shape[0] + 1, self.cells.shape[1] + 1), dtype=np.int32)
+        counts[1:, 1:] = np.cumsum(np.cumsum(~self.cells, axis=0), axis=1)
+        return counts
+
+    def less(self, over: Cells) -> _Ground:
+        """Return what is left of it without these cells."""
+        return _Ground(self.cells & ~over)
+
+
 class _Room:
     """Where a plate has metal with nothing on it yet."""
 
@@ -98,9 +118,9 @@ class _Room:
             if purpose(item.layer) != "edge":
                 lines.append(np.vstack([points, points[:1]]) if closed else points)
         metal = filled(rings, self.origin, self.cell, self.shape)
-        self.free = metal & ~self._near(lines)
+        self.free = _Ground(metal).less(self._near(lines))
         # Text may lie across marks where it was put, but never over an edge.
-        self.metal = metal & ~self._near([np.vstack([ring, ring[:1]]) for ring in rings])
+        self.metal = _Ground(metal).less(self._near([np.vstack([ring, ring[:1]]) for ring in rings]))
 
     def _near(self, lines: Sequence[Array]) -> Cells:
         return grown(touched(lines, self.origin, self.cell, self.shape), CLEAR / self.cell + 0.5)
@@ -137,15 +157,15 @@ class _Room:
     def _cells(self, label: Label) -> Cells:
         return touched(self._chains(label), self.origin, self.cell, self.shape)
 
-    def _there(self, label: Label, on: Cells) -> Label | None:
+    def _there(self, label: Label, on: _Ground) -> Label | None:
         """Return the label as it is where all its cells are `on`."""
         low = np.array(self.origin)
         high = low + np.array(self.shape) * self.cell
         points = np.vstack(self._chains(label))
-        fits = ((points > low) & (points < high)).all() and on[self._cells(label)].all()
+        fits = ((points > low) & (points < high)).all() and on.cells[self._cells(label)].all()
         return label if fits else None
 
-    def _nearest(self, label: Label, others: Sequence[Point], reach: float, on: Cells) -> Label | None:
+    def _nearest(self, label: Label, others: Sequence[Point], reach: float, on: _Ground) -> Label | None:
         """Return the label, at its angle of 0 or 90 degrees, in the place nearest to its own whose cells are all `on`,
         and which is not as near to that of another, for it would be taken for that one's."""
         wide = int(np.ceil(width(label.text, label.height) / self.cell)) + 1
@@ -154,27 +174,27 @@ class _Room:
             wide, high = high, wide
         if wide >= self.shape[0] or high >= self.shape[1]:
             return None
-        taken = np.zeros((self.shape[0] + 1, self.shape[1] + 1), dtype=np.int32)
-        taken[1:, 1:] = np.cumsum(np.cumsum(~on, axis=0), axis=1)
-        full = taken[wide:, high:] - taken[:-wide, high:] - taken[wide:, :-high] + taken[:-wide, :-high]
-        places = np.argwhere(full == 0)
-        if not len(places):
-            return None
         shift = {"left": 0.5, "middle": 0.0, "right": -0.5}[label.anchor] * width(label.text, label.height)
         aim = np.array(label.at) + (shift, 0.5 * label.height)
-        middles = self.origin + (places + 0.5 * np.array([wide, high])) * self.cell
-        off = np.linalg.norm(middles - aim, axis=1)
+        half = 0.5 * np.array([wide, high])
+        # Of the cells at which it may begin, those within its reach.
+        around = np.add.outer((-reach, reach), aim - self.origin) / self.cell - half
+        first, last = np.clip(around, 0, np.array(self.shape) - (wide, high)).astype(np.intp)
+        taken = on.taken[first[0] : last[0] + wide + 1, first[1] : last[1] + high + 1]
+        full = taken[wide:, high:] - taken[:-wide, high:] - taken[wide:, :-high] + taken[:-wide, :-high]
+        middles = self.origin + (first + np.argwhere(full == 0) + half) * self.cell
+        off = np.hypot(*(middles - aim).T)
         for other in others:
-            off = np.where(off > OWN * np.linalg.norm(middles - other, axis=1), np.inf, off)
-        best = int(np.argmin(np.round(off, 6)))
-        if off[best] > reach or np.isinf(off[best]):
+            # Few are left after the first, and none is looked at again.
+            own = off <= np.minimum(reach, OWN * np.hypot(*(middles - other).T))
+            middles, off = middles[own], off[own]
+        if not len(off) or off.min() > reach:
             return None
-        x, y = middles[best]
-        half = 0.5 * label.height
-        at = (float(x) + half, float(y)) if label.angle else (float(x), float(y) - half)
+        x, y = middles[int(np.argmin(np.round(off, 6)))]
+        down = 0.5 * label.height
+        at = (float(x) + down, float(y)) if label.angle else (float(x), float(y) - down)
         return replace(label, at=at, anchor="middle")
 
     def _take(self, label: Label) -> None:
         over = grown(self._cells(label), CLEAR / self.cell + 0.5)
-        self.free &= ~over
-        self.metal &= ~over
+        self.free, self.metal = self.free.less(over), self.metal.less(over)

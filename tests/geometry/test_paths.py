@@ -65,6 +65,39 @@ def test_points_stay_within_tolerance(tolerance: float) -> None:
     assert tuple(points[-1]) == (-20, 0)
 
 
+@pytest.mark.parametrize("closed", [True, False])
+@given(
+    st.lists(
+        st.tuples(st.floats(-9, 9), st.floats(-9, 9), st.floats(-3, 3)),
+        min_size=3,
+        max_size=6,
+        unique_by=lambda vertex: vertex[:2],
+    )
+)
+def test_bounds_are_those_of_ezdxfs_arcs(closed: bool, vertices: list[tuple[float, float, float]]) -> None:
+    vertices = [(x, y, bulge if abs(bulge) > 0.01 else 0.0) for x, y, bulge in vertices]
+    ends = list(zip(vertices, [*vertices[1:], vertices[0]], strict=True))[: None if closed else -1]
+    xs, ys = [x for x, _, _ in vertices], [y for _, y, _ in vertices]
+    for (*start, bulge), (*end, _) in ends:
+        if bulge:
+            box = dxf.ConstructionArc(*_degrees(dxf.bulge_to_arc(start, end, bulge))).bounding_box
+            xs += [box.extmin.x, box.extmax.x]
+            ys += [box.extmin.y, box.extmax.y]
+    assert Path(tuple(vertices), closed).bounds() == pytest.approx((min(xs), min(ys), max(xs), max(ys)), abs=1e-6)
+
+
+def test_an_open_path_ends_at_its_last_vertex() -> None:
+    """DXF lets a bulge stand there; no segment leaves it."""
+    open_path = Path(((0, 0, 0), (4, 0, 1.0)))
+    assert open_path.bounds() == (0, 0, 4, 0)
+    assert open_path.points(0.1).tolist() == [[0, 0], [4, 0]]
+
+
+def _degrees(arc: tuple) -> tuple:
+    center, start, end, radius = arc
+    return center, radius, math.degrees(start), math.degrees(end)
+
+
 def test_circle_measures_and_bounds() -> None:
     circle = Circle((3, 4), 5)
     assert (circle.length, circle.area) == pytest.approx((10 * math.pi, 25 * math.pi))
