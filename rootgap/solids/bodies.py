@@ -11,7 +11,6 @@ kernel made it; `checked` says whether it is one valid, closed solid of the volu
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypeVar
 
@@ -30,7 +29,8 @@ from OCP.TopTools import TopTools_ListOfShape
 from rootgap.errors import KernelError
 from rootgap.geometry.frames import Frame, vector
 from rootgap.geometry.paths import Circle, Path, Shape
-from rootgap.solids.boundary import EndFace, pipe_solid
+from rootgap.solids.boundary import EndFace, has_room, pipe_solid
+from rootgap.solids.holes import Hole, pierced
 
 VOLUME_TOLERANCE = 1e-9
 """Relative tolerance of the kernel's volume integrals; its default is off by up to 1e-3."""
@@ -48,15 +48,6 @@ STEP file is read back with less than half the volume, and its mesh is not close
 
 
 Body = TypeVar("Body", bound=cq.Shape)
-
-
-@dataclass(frozen=True, eq=False)
-class Hole:
-    """The hole that a branch makes. branch: its frame, axis along the gas towards the pipe;
-    radius: of the hole, mm."""
-
-    branch: Frame
-    radius: float
 
 
 def straight(frame: Frame, length: float, r_out: float, r_in: float, *, seam: float = 180.0) -> cq.Solid:
@@ -169,14 +160,28 @@ def plate(frame: Frame, outline: Shape, openings: Sequence[Shape], thickness: fl
 
 
 def cut_pipe(
-    frame: Frame, near: EndFace | None, far: EndFace | None, length: float, r_out: float, r_in: float
+    frame: Frame,
+    near: EndFace | None,
+    far: EndFace | None,
+    length: float,
+    r_out: float,
+    r_in: float,
+    holes: Sequence[Hole] = (),
+    *,
+    part: str = "cut pipe",
 ) -> cq.Solid:
-    """Return a straight pipe along the frame's axis with either end cut.
+    """Return a straight pipe along the frame's axis with either end cut, and the holes that branches make in its
+    near wall.
 
     near, far: the faces of its ends, or None where the end is square: near at the frame, far `length` mm on;
-    r_out, r_in: mm. Raises ValueError where a face is not of these radii, or the ends reach into each other.
+    r_out, r_in: mm; holes: as of `drilled`, which makes those that meet each other, an end or every seam.
+    Raises ValueError where a face is not of these radii, or the ends reach into each other, and as `drilled` does.
     """
-    return cq.Solid(pipe_solid(frame, near, far, length, (r_in, r_out)))
+    radii = (r_in, r_out)
+    through = [made for hole in holes if (made := pierced(frame, radii, hole))]
+    if len(through) == len(holes) and has_room(near, far, length, through):
+        return cq.Solid(pipe_solid(frame, near, far, length, radii, through))
+    return drilled(cq.Solid(pipe_solid(frame, near, far, length, radii)), holes, frame, r_out, part=part)
 
 
 def drilled(

@@ -1,4 +1,5 @@
-"""The boundary of a pipe with either end cut, built face by face from the closed rings of its end faces.
+"""The boundary of a pipe with either end cut and with holes through its wall, built face by face from the closed rings
+of its end faces and the rims of its holes.
 
 Terminology
     ring       a closed curve of an end face: its bore's edge, its outside's, and any between them
@@ -16,6 +17,7 @@ ends have, so that neither end asks anything of the other but its vertices at th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -49,6 +51,7 @@ from rootgap.geometry.splines import (
     periodic_slopes,
     poles,
 )
+from rootgap.solids.holes import ERROR, OWN, SPACE, TRACE, Half, Pierced, all_apart
 from rootgap.solids.rims import Edges, knots, trimmed, wire
 
 Array = NDArray[np.float64]
@@ -140,28 +143,51 @@ class End:
     faces: list[TopoDS_Face]
 
 
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """A hole as built. chains: of each wall, the edges round it with their traces on the pipe; half: of the pipe that
+    it lies in; faces: turned out of the metal."""
+
+    chains: list[list[tuple[TopoDS_Edge, Geom2d_Curve]]]
+    half: int
+    faces: list[TopoDS_Face]
+
+
+def has_room(near: EndFace | None, far: EndFace | None, length: float, holes: Sequence[Pierced]) -> bool:
+    """Tell whether `pipe_solid` can build holes: they lie apart from each other, from both ends and from some seam."""
+    low = 0.0 if near is None else float(near.stations.max())
+    high = length if far is None else float(far.stations.min())
+    within = all(low < hole.stations[0] and hole.stations[1] < high for hole in holes)
+    return within and seam(near, far, holes)[1] > NODES_APART and all_apart(holes)
+
+
 def pipe_solid(
-    frame: Frame, near: EndFace | None, far: EndFace | None, length: float, radii: tuple[float, float]
+    frame: Frame,
+    near: EndFace | None,
+    far: EndFace | None,
+    length: float,
+    radii: tuple[float, float],
+    holes: Sequence[Pierced] = (),
 ) -> TopoDS_Solid:
     """Return the solid pipe between two ends. near, far: None where square, at station 0 and at `length`, mm;
-    radii: of bore and outside, mm. Raises ValueError where the ends are not of these radii, or reach into
-    each other."""
+    radii: of bore and outside, mm; holes: that have room. Raises ValueError where the ends are not of these radii, or
+    reach into each other."""
     for end in (near, far):
         if end is not None and not np.allclose(end.radii[[0, -1]], radii, rtol=0.0, atol=TOLERANCE):
             raise ValueError("an end face must run from the pipe's bore to its outside")
     if _shortest(near, far, length) <= 0.0:
         raise ValueError("the far end may not reach back past the near end")
-    first = seam(near, far)
+    first, _ = seam(near, far, holes)
     parts = [None if end is None else spans(end, first) for end in (near, far)]
     steps = [span.theta for halves in parts if halves for half in halves for span in half]
-    tolerance = max([TOLERANCE, *(2.0 * _bulge(theta, radii[1]) for theta in steps)])
+    tolerance = max([TOLERANCE, *(2.0 * _bulge(theta, radii[1]) for theta in steps), *(2.0 * ERROR for _ in holes)])
     build = _Boundary(frame, first, radii, tolerance)
     sides = zip((near, far), parts, (0.0, length), (False, True), strict=True)
     ends = [
         build.cut(end, halves, far=is_far) if end and halves else build.square(station, far=is_far)
         for end, halves, station, is_far in sides
     ]
-    return build.solid(ends[0], ends[1])
+    return build.solid(ends[0], ends[1], [build.hole(hole) for hole in holes])
 
 
 def _shortest(near: EndFace | None, far: EndFace | None, length: float) -> float:
@@ -175,13 +201,18 @@ def _shortest(near: EndFace | None, far: EndFace | None, length: float) -> float
     return float(np.min((length if far is None else far.level(theta, rho)) - start))
 
 
-def seam(near: EndFace | None, far: EndFace | None) -> float:
-    """Return the clock, radians, of the first seam: with the other, half a turn on, farthest from every corner."""
+def seam(near: EndFace | None, far: EndFace | None, holes: Sequence[Pierced] = ()) -> tuple[float, float]:
+    """Return the clock, radians, of the first seam: with the other, half a turn on, farthest from every corner and
+    hole; and how far that is, radians, below nought where every seam runs into one."""
     ends = [end for end in (far, near) if end is not None]
-    corners = np.concatenate([end.theta[end.corners] for end in ends]) if ends else np.empty(0)
+    corners = [(clock, 0.0) for end in ends for clock in end.theta[end.corners]]
+    spread = [(0.5 * (low + high), 0.5 * (high - low)) for low, high in (hole.clocks for hole in holes)]
     tried = (ends[0].theta[0] if ends else 0.0) + SEAM_STEP * np.arange(180)
-    apart = np.abs((tried[:, None] - corners + 0.5 * np.pi) % np.pi - 0.5 * np.pi).min(axis=1, initial=np.pi)
-    return float(tried[np.argmax(apart)])
+    middles, halves = np.array([*corners, *spread]).reshape(-1, 2).T
+    apart = np.abs((tried[:, None] - middles + 0.5 * np.pi) % np.pi - 0.5 * np.pi) - halves
+    room = apart.min(axis=1, initial=np.pi)
+    best = int(np.argmax(room))
+    return float(tried[best]), float(room[best])
 
 
 def spans(end: EndFace, first: float) -> list[list[Span]]:
@@ -252,16 +283,19 @@ class _Boundary:
         self.seams = (first, first + np.pi)
         self.build = BRep_Builder()
 
-    def solid(self, near: End, far: End) -> TopoDS_Solid:
-        """Return the closed solid between two ends."""
+    def solid(self, near: End, far: End, holes: Sequence[Opened]) -> TopoDS_Solid:
+        """Return the closed solid between two ends, with holes."""
         shell = TopoDS_Shell()
         self.build.MakeShell(shell)
-        lines = [[self._generator(h, w, near, far) for w in (0, 1)] for h in (0, 1)]
+        lines = [[self._side(h, w, near, far) for w in (0, 1)] for h in (0, 1)]
         for h in (0, 1):
             for w in (0, 1):
                 face = self._wall(h, w, near.chains[h][w], lines[1 - h][w], far.chains[h][w], lines[h][w])
+                for hole in holes:
+                    if hole.half == h:
+                        self._open(face, hole.chains[w])
                 self.build.Add(shell, face if w else face.Reversed())
-        for face in [*near.faces, *far.faces]:
+        for face in [*near.faces, *far.faces, *(face for hole in holes for face in hole.faces)]:
             self.build.Add(shell, face)
         shell.Closed(True)
         solid = TopoDS_Solid()
@@ -275,12 +309,12 @@ class _Boundary:
         trace = Geom2d_Line(gp_Pnt2d(0.0, station), gp_Dir2d(1.0, 0.0))
         chains: list[list[list[tuple[TopoDS_Edge, Geom2d_Curve]]]] = [[], []]
         for h in (0, 1):
-            axes = self._axes(self.seams[h], station).Ax2()
+            axes = _axes(self.frame, self.seams[h], station).Ax2()
             for w in (0, 1):
                 circle = Geom_Circle(axes, self.radii[w])
                 chains[h].append([(self._edge(circle, 0.0, np.pi, vertices[h][w], vertices[1 - h][w]), trace)])
         face = self._face(
-            Geom_Plane(self._axes(0.0, station)), [(chains[h][1][0][0], True) for h in (0, 1)]
+            Geom_Plane(_axes(self.frame, 0.0, station)), [(chains[h][1][0][0], True) for h in (0, 1)]
         )
         self.build.Add(face, wire(self.build, [(chains[h][0][0][0], False) for h in (1, 0)]))
         return End(vertices, chains, np.full((2, 2), station), [face if far else _reversed(face)])
@@ -317,13 +351,57 @@ class _Boundary:
             [_reversed(face) if far else face for face in faces],
         )
 
-    def _point(self, theta: float, radius: float, station: float) -> gp_Pnt:
-        frame = self.frame
-        return gp_Pnt(*map(float, frame.origin + station * frame.axis + radius * frame.radial(theta)))
+    def hole(self, pierced: Pierced) -> Opened:
+        """Return a hole through the wall: two halves of its own cylinder, which part at its clocks 0 and 180."""
+        frame, radius = pierced.hole.branch, pierced.hole.radius
+        half = int((pierced.clocks[0] - self.seams[0]) // np.pi % 2)
+        first = self.seams[half] + 2.0 * np.pi * ((pierced.clocks[0] - self.seams[half]) // (2.0 * np.pi))
+        tips = [[self._tip(part) for part in rim.halves] for rim in pierced.rims]
+        edges = [
+            [self._along(part, a, b) for part, a, b in zip(rim.halves, ends, ends[::-1], strict=True)]
+            for rim, ends in zip(pierced.rims, tips, strict=True)
+        ]
+        lines = []
+        for h in (0, 1):
+            low, high = (rim.halves[h].height for rim in reversed(pierced.rims))
+            lines.append(self._edge(_generator(frame, h * np.pi, radius), low, high, tips[1][h], tips[0][h]))
+        faces = []
+        for h in (0, 1):
+            inner, outer = edges[0][h], edges[1][h]
+            sides = [(outer, True), (lines[1 - h], True), (inner, False), (lines[h], False)]
+            face = self._face(Geom_CylindricalSurface(_axes(frame, h * np.pi, 0.0), radius), sides)
+            for rim, edge in zip(pierced.rims, (inner, outer), strict=True):
+                self._trace(face, edge, _image(rim.halves[h], OWN, h * np.pi))
+            for edge, angle in ((lines[h], 0.0), (lines[1 - h], np.pi)):
+                self._trace(face, edge, Geom2d_Line(gp_Pnt2d(angle, 0.0), gp_Dir2d(0.0, 1.0)))
+            faces.append(_reversed(face))
+        chains = [
+            [(edge, _image(part, TRACE, first)) for edge, part in zip(edges[w], rim.halves, strict=True)]
+            for w, rim in enumerate(pierced.rims)
+        ]
+        return Opened(chains, half, faces)
+
+    def _open(self, face: TopoDS_Face, chain: list[tuple[TopoDS_Edge, Geom2d_Curve]]) -> None:
+        """Open half of a wall where a hole goes through it: clockwise as one looks at it from outside the pipe."""
+        self.build.Add(face, wire(self.build, [(edge, True) for edge, _ in chain]))
+        for edge, trace in chain:
+            self._trace(face, edge, trace)
+
+    def _tip(self, part: Half) -> TopoDS_Vertex:
+        """Return the vertex at the start of half of a rim."""
+        return self._node(gp_Pnt(*map(float, part.values[0, SPACE])))
+
+    def _along(self, part: Half, a: TopoDS_Vertex, b: TopoDS_Vertex) -> TopoDS_Edge:
+        """Return half of a rim, whose parameter is the clock of its hole."""
+        curve = _space_spline(part.theta, part.poles[:, SPACE])
+        return self._edge(curve, float(part.theta[0]), float(part.theta[-1]), a, b)
 
     def _vertex(self, theta: float, radius: float, station: float) -> TopoDS_Vertex:
+        return self._node(_point(self.frame, theta, radius, station))
+
+    def _node(self, point: gp_Pnt) -> TopoDS_Vertex:
         made = TopoDS_Vertex()
-        self.build.MakeVertex(made, self._point(theta, radius, station), self.tolerance)
+        self.build.MakeVertex(made, point, self.tolerance)
         return made
 
     def _edge(
@@ -336,9 +414,9 @@ class _Boundary:
         self.build.Range(edge, low, high)
         return edge
 
-    def _generator(self, h: int, w: int, near: End, far: End) -> TopoDS_Edge:
+    def _side(self, h: int, w: int, near: End, far: End) -> TopoDS_Edge:
         """Return the line up a wall at a seam, whose parameter is the station."""
-        line = Geom_Line(self._point(self.seams[h], self.radii[w], 0.0), gp_Dir(*map(float, self.frame.axis)))
+        line = _generator(self.frame, self.seams[h], self.radii[w])
         low, high = float(near.stations[h, w]), float(far.stations[h, w])
         return self._edge(line, low, high, near.vertices[h][w], far.vertices[h][w])
 
@@ -346,18 +424,15 @@ class _Boundary:
         """Return the line from ring j to the next at a span's start, whose parameter runs 0 to 1."""
         ends = TColgp_Array1OfPnt(1, 2)
         for i in (0, 1):
-            ends.SetValue(i + 1, self._point(part.theta[0], radii[i], part.stations[0, j + i]))
+            ends.SetValue(i + 1, _point(self.frame, part.theta[0], radii[i], part.stations[0, j + i]))
         return self._edge(Geom_BezierCurve(ends), 0.0, 1.0, tips[j], tips[j + 1])
 
     def _cut(self, part: Span, radius: float, j: int, a: TopoDS_Vertex, b: TopoDS_Vertex) -> TopoDS_Edge:
         """Return a span of ring j, whose parameter is the clock angle."""
-        control = TColgp_Array1OfPnt(1, part.theta.size + 2)
-        for i, pole in enumerate(self._poles(part, radius, j), start=1):
-            control.SetValue(i, gp_Pnt(*pole))
-        curve = Geom_BSplineCurve(control, *knots(part.theta, 3), 3)
+        curve = _space_spline(part.theta, self._poles(part, radius, j))
         return self._edge(curve, float(part.theta[0]), float(part.theta[-1]), a, b)
 
-    def _poles(self, part: Span, radius: float, j: int) -> list[list[float]]:
+    def _poles(self, part: Span, radius: float, j: int) -> Array:
         """Return the control points of a span of ring j, (n + 2, 3), mm."""
         t, frame = part.theta, self.frame
         points = frame.origin + radius * frame.radial(t) + part.stations[:, j, None] * frame.axis
@@ -366,18 +441,9 @@ class _Boundary:
 
     def _on_wall(self, part: Span, j: int, h: int) -> Geom2d_BSplineCurve:
         """Return the trace of a span of ring j on a half of the cylinder: angle from its seam, and station."""
-        t = part.theta
-        trace = np.column_stack([t - self.seams[h], part.stations[:, j]])
+        trace = np.column_stack([part.theta - self.seams[h], part.stations[:, j]])
         turning = np.column_stack([np.ones(2), part.slopes[:, j]])
-        control = TColgp_Array1OfPnt2d(1, t.size + 2)
-        for i, pole in enumerate(_control(t, trace, turning), start=1):
-            control.SetValue(i, gp_Pnt2d(*pole))
-        return Geom2d_BSplineCurve(control, *knots(t, 3), 3)
-
-    def _axes(self, theta: float, station: float) -> gp_Ax3:
-        frame = self.frame
-        normal, across = gp_Dir(*map(float, frame.axis)), gp_Dir(*map(float, frame.radial(theta)))
-        return gp_Ax3(self._point(theta, 0.0, station), normal, across)
+        return _plane_spline(part.theta, _control(part.theta, trace, turning))
 
     def _wall(
         self,
@@ -390,7 +456,7 @@ class _Boundary:
     ) -> TopoDS_Face:
         """Return half of the outside or the bore, its normal away from the axis."""
         face = self._face(
-            Geom_CylindricalSurface(self._axes(self.seams[h], 0.0), self.radii[w]),
+            Geom_CylindricalSurface(_axes(self.frame, self.seams[h], 0.0), self.radii[w]),
             [
                 *((edge, True) for edge, _ in near),
                 (after, True),
@@ -411,7 +477,7 @@ class _Boundary:
         t = part.theta
         control = TColgp_Array2OfPnt(1, t.size + 2, 1, 2)
         for w in (0, 1):
-            for i, pole in enumerate(self._poles(part, radii[w], j + w), start=1):
+            for i, pole in enumerate(self._poles(part, radii[w], j + w).tolist(), start=1):
                 control.SetValue(i, w + 1, gp_Pnt(*pole))
         at, multiplicities = knots(t, 3)
         across, twice = TColStd_Array1OfReal(1, 2), TColStd_Array1OfInteger(1, 2)
@@ -434,13 +500,47 @@ class _Boundary:
         self.build.UpdateEdge(edge, curve, face, self.tolerance)
 
 
+def _point(frame: Frame, theta: float, radius: float, station: float) -> gp_Pnt:
+    return gp_Pnt(*map(float, frame.origin + station * frame.axis + radius * frame.radial(theta)))
+
+
+def _generator(frame: Frame, theta: float, radius: float) -> Geom_Line:
+    """Return a line along a cylinder, whose parameter is the station."""
+    return Geom_Line(_point(frame, theta, radius, 0.0), gp_Dir(*map(float, frame.axis)))
+
+
+def _axes(frame: Frame, theta: float, station: float) -> gp_Ax3:
+    normal, across = gp_Dir(*map(float, frame.axis)), gp_Dir(*map(float, frame.radial(theta)))
+    return gp_Ax3(_point(frame, theta, 0.0, station), normal, across)
+
+
 def _reversed(face: TopoDS_Face) -> TopoDS_Face:
     """Return a face with its normal the other way."""
     return face.Reversed()
 
 
-def _control(theta: Array, values: Array, ends: Array) -> list[list[float]]:
+def _image(part: Half, columns: slice, first: float) -> Geom2d_BSplineCurve:
+    """Return half of a rim on an unrolled cylinder, whose clocks count from `first`, radians."""
+    return _plane_spline(part.theta, part.poles[:, columns] - (first, 0.0))
+
+
+def _space_spline(theta: Array, control: Array) -> Geom_BSplineCurve:
+    """Return the cubic with the nodes `theta`, (n,), and the control points, (n + 2, 3), mm."""
+    listed = TColgp_Array1OfPnt(1, len(control))
+    for i, pole in enumerate(control.tolist(), start=1):
+        listed.SetValue(i, gp_Pnt(*pole))
+    return Geom_BSplineCurve(listed, *knots(theta, 3), 3)
+
+
+def _plane_spline(theta: Array, control: Array) -> Geom2d_BSplineCurve:
+    """Return the plane cubic with the nodes `theta`, (n,), and the control points, (n + 2, 2)."""
+    listed = TColgp_Array1OfPnt2d(1, len(control))
+    for i, pole in enumerate(control.tolist(), start=1):
+        listed.SetValue(i, gp_Pnt2d(*pole))
+    return Geom2d_BSplineCurve(listed, *knots(theta, 3), 3)
+
+
+def _control(theta: Array, values: Array, ends: Array) -> Array:
     """Return the control points, (n + 2, d), of the cubic through `values`, (n, d), whose
     derivatives at the ends are `ends`, (2, d)."""
-    found: list[list[float]] = poles(theta, values, clamped_slopes(theta, values, ends)).tolist()
-    return found
+    return poles(theta, values, clamped_slopes(theta, values, ends))

@@ -54,6 +54,7 @@ from rootgap.layout import (
 from rootgap.solids import bodies, passages
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import Part, assembly, meshed_body, step_bytes, write_file, write_glb, write_stl
+from rootgap.solids.holes import Hole
 from rootgap.solids.spike import pyramid
 from rootgap.solids.step import StepPart, assembly_step, step_part
 
@@ -138,11 +139,15 @@ def body_key(piece: Piece | FixturePlate, joints: Sequence[Joint]) -> str:
 def _made(piece: Piece | FixturePlate, work: _Work) -> tuple[cq.Shape, float | None]:
     """Return a body as the kernel made it, and the volume, mm3, that the closed forms give, None where
     there is none."""
-    made = _cut(piece, work.ends)
     plain = [cope for cope in work.copes if isinstance(cope.on_target, Saddle) and not cope.crowd]
-    if plain and isinstance(piece, Straight | Half):
-        holes = [bodies.Hole(cope.branch.frame, cope.hole_radius) for cope in plain]
-        made = bodies.drilled(made.Solids()[0], holes, piece.start, piece.stock.r_out, part=piece.id)
+    holes = [Hole(cope.branch.frame, cope.hole_radius) for cope in plain]
+    made: cq.Shape
+    if isinstance(piece, Straight) and (work.ends or (holes and not piece.formed)):
+        made = _cut_pipe(piece, work.ends, holes)
+    else:
+        made = _cut(piece, work.ends)
+        if holes and isinstance(piece, Straight | Half):
+            made = bodies.drilled(made.Solids()[0], holes, piece.start, piece.stock.r_out, part=piece.id)
     other = [cope for cope in work.copes if cope not in plain]
     if other:
         made = bodies.bored(made, [_tool(cope) for cope in other], part=piece.id)
@@ -171,17 +176,20 @@ def _socket(weld: FlangeWeld) -> cq.Solid:
 
 
 def _cut(piece: Piece | FixturePlate, ends: Mapping[Which, CutEnd]) -> cq.Shape:
-    """Return a body with its cut ends, before any hole."""
+    """Return a body with its cut ends, before any hole; a straight's are cut with its holes."""
     if not ends:
         return WHOLE[type(piece)](piece)
-    if isinstance(piece, Straight):
-        near = end_face(ends["start"]).facing(piece.length) if "start" in ends else None
-        far = end_face(ends["end"]) if "end" in ends else None
-        return bodies.cut_pipe(piece.start, near, far, piece.length, piece.stock.r_out, piece.stock.r_in)
     end = ends.get("end")
     if isinstance(piece, Elbow | Bend) and isinstance(end, Cope):
         return _coped_bend(piece, end)
     raise KernelError(piece.id, f"no body is made of a {piece.kind} with a cut end")
+
+
+def _cut_pipe(piece: Straight, ends: Mapping[Which, CutEnd], holes: Sequence[Hole]) -> cq.Solid:
+    near = end_face(ends["start"]).facing(piece.length) if "start" in ends else None
+    far = end_face(ends["end"]) if "end" in ends else None
+    stock = piece.stock
+    return bodies.cut_pipe(piece.start, near, far, piece.length, stock.r_out, stock.r_in, holes, part=piece.id)
 
 
 def _tool(cope: Cope) -> cq.Shape:

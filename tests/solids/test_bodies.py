@@ -22,7 +22,6 @@ from rootgap.joints import Cope
 from rootgap.joints.mitre import facing
 from rootgap.joints.planes import PlaneCut, Prep
 from rootgap.solids.bodies import (
-    Hole,
     checked,
     common_volume,
     cut_pipe,
@@ -34,7 +33,8 @@ from rootgap.solids.bodies import (
     straight,
     volume,
 )
-from rootgap.solids.boundary import EndFace, seam, spans
+from rootgap.solids.boundary import EndFace, has_room, seam, spans
+from rootgap.solids.holes import Hole, pierced
 from rootgap.solids.whole import end_face
 
 Curve = Callable[[ArrayLike], NDArray[np.float64]]
@@ -446,9 +446,11 @@ class TestCutPipe:
     def test_seams_keep_off_corners(self) -> None:
         level = np.full(360, 50.0)
         near, far = (end(level, level, *NPS_2, THETA, corners) for corners in ([0, 100], [0, 130, 220]))
-        clocks = np.degrees(seam(near, far)) + (0.0, 180.0)
+        first, room = seam(near, far)
+        clocks = np.degrees(first) + (0.0, 180.0)
         apart = np.abs((clocks[:, None] - (0, 100, 130, 220) + 180.0) % 360.0 - 180.0)
         assert apart.min() == pytest.approx(30.0)
+        assert np.degrees(room) == pytest.approx(30.0)
 
     @pytest.mark.parametrize(
         ("theta", "stations", "what"),
@@ -543,6 +545,65 @@ class TestDrilled:
         wire = straight(Frame.looking(TILTED.origin + 20.0 * TILTED.ref, TILTED.axis), 200.0, 5.0, 4.0)
         with pytest.raises(KernelError, match=r"^wire: a boolean left 2 solids where one is expected"):
             drilled(wire, [Hole(across(TILTED, 100.0, 90.0, 0.0), 8.0)], TILTED, 30.0, part="wire")
+
+
+class TestHolesBuiltFaceByFace:
+    """Against the closed form of what a hole takes out of the wall, and against the kernel's booleans."""
+
+    def built(self, holes: list[Hole], length: float = 420.0) -> cq.Solid:
+        through = [made for hole in holes if (made := pierced(TILTED, NPS_2[::-1], hole))]
+        assert len(through) == len(holes)
+        assert has_room(None, None, length, through)
+        return cut_pipe(TILTED, None, None, length, *NPS_2, holes)
+
+    @pytest.mark.parametrize("angle", [25.0, 60.0, 90.0, 155.0])
+    @pytest.mark.parametrize(("radius", "offset"), [(17.54, 0.0), (17.54, 6.0), (21.10, -2.0), (24.0, 0.0)])
+    def test_takes_the_near_wall_only(self, angle: float, radius: float, offset: float) -> None:
+        body = self.built([Hole(across(TILTED, 210.0, angle, offset, 77.0), radius)])
+        assert is_sound(body)
+        cut = wall_cut(*NPS_2, radius, angle, offset)
+        assert volume(straight(TILTED, 420.0, *NPS_2)) - volume(body) == pytest.approx(cut, rel=2e-6)
+
+    def test_several_are_what_booleans_make(self) -> None:
+        stand = [
+            (60.0, 60.0, 0.0, 0.0),
+            (160.0, 90.0, 5.0, 20.0),
+            (260.0, 90.0, 0.0, 172.0),
+            (360.0, 110.0, -4.0, 190.0),
+        ]
+        holes = [Hole(across(TILTED, s, angle, offset, clock), 17.54) for s, angle, offset, clock in stand]
+        body, other = self.built(holes), drilled(straight(TILTED, 420.0, *NPS_2), holes, TILTED, 30.15)
+        assert is_sound(body)
+        assert volume(body) == pytest.approx(volume(other), rel=1e-8)
+        assert body.Center().toTuple() == pytest.approx(other.Center().toTuple(), abs=1e-3)
+
+    def test_beside_a_coped_end(self) -> None:
+        curve = cope(30.15, 60.0, 0.0, 24.15)(THETA) + 100.0
+        far, hole = end(curve, curve, *NPS_1_1_2), Hole(across(TILTED, 60.0, 70.0, 3.0), 15.0)
+        body = cut_pipe(TILTED, None, far, 100.0, *NPS_1_1_2, [hole])
+        assert is_sound(body)
+        cut = volume(cut_pipe(TILTED, None, far, 100.0, *NPS_1_1_2)) - volume(body)
+        assert cut == pytest.approx(wall_cut(*NPS_1_1_2, 15.0, 70.0, 3.0), rel=1e-5)
+
+    @pytest.mark.parametrize(
+        "holes",
+        [
+            # Tangent to the bore, wider than it, into each other, over the pipe's end, all round the pipe.
+            [Hole(across(TILTED, 130.0, 75.0, 13.63), 12.61)],
+            [Hole(across(TILTED, 130.0, 90.0, 0.0), 28.0)],
+            [Hole(across(TILTED, 100.0 + 20.0 * k, 90.0, 0.0), 17.0) for k in (0, 1)],
+            [Hole(across(TILTED, 5.0, 90.0, 0.0), 17.0)],
+            [Hole(across(TILTED, 60.0 + 60.0 * k, 90.0, 0.0, 60.0 * k), 20.0) for k in (0, 1, 2)],
+        ],
+    )
+    def test_what_it_has_no_room_for_is_left_to_the_kernel(self, holes: list[Hole]) -> None:
+        radii = NPS_2[::-1]
+        through = [made for hole in holes if (made := pierced(TILTED, radii, hole))]
+        assert len(through) < len(holes) or not has_room(None, None, 260.0, through)
+        body = cut_pipe(TILTED, None, None, 260.0, *NPS_2, holes)
+        assert volume(body) == pytest.approx(
+            volume(drilled(straight(TILTED, 260.0, *NPS_2), holes, TILTED, 30.15)), rel=1e-8
+        )
 
 
 class TestCommonVolume:
