@@ -154,7 +154,8 @@ class Opened:
 
 
 def has_room(near: EndFace | None, far: EndFace | None, length: float, holes: Sequence[Pierced]) -> bool:
-    """Tell whether `pipe_solid` can build holes: they lie apart from each other, from both ends and from some seam."""
+    """Tell whether `pipe_solid` can build holes: they lie apart from each other, from both ends and from some seam.
+    near, far, length: as there, mm."""
     low = 0.0 if near is None else float(near.stations.max())
     high = length if far is None else float(far.stations.min())
     within = all(low < hole.stations[0] and hole.stations[1] < high for hole in holes)
