@@ -22,10 +22,12 @@ FRAME = Frame.looking((12.0, -5.0, 40.0), (1.0, 2.0, 3.0))
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    """Every leg there may be with --sweep; without, eight of them."""
-    if "case" in metafunc.fixturenames:
-        cases = list(product([2, 3, 4], HALF_ANGLES, PREPS))
-        metafunc.parametrize("case", cases if metafunc.config.getoption("--sweep") else [*cases[::13], *cases[2::13]])
+    """Every leg and every mitre there may be with --sweep; without, a few of them, every end preparation among them."""
+    whole = metafunc.config.getoption("--sweep")
+    if "leg" in metafunc.fixturenames:
+        metafunc.parametrize("leg", list(product([2, 3, 4], HALF_ANGLES, PREPS))[:: 1 if whole else 7])
+    if "mitre" in metafunc.fixturenames:
+        metafunc.parametrize("mitre", list(product([5.0, 30.0, 90.0, 140.0], PREPS))[:: 1 if whole else 2])
 
 
 def merge(count: int, half_angle: float, prep: str, share: float) -> Merge:
@@ -44,8 +46,8 @@ def held(cuts: tuple[PlaneCut, ...]) -> list[cq.Solid]:
 
 
 @pytest.mark.sweep
-def test_legs_are_sound_share_nothing_and_touch(case):
-    count, half_angle, prep = case
+def test_legs_are_sound_share_nothing_and_touch(leg):
+    count, half_angle, prep = leg
     joint = merge(count, half_angle, prep, 0.5)
     bodies = held(joint.legs)
     for (i, first), (j, second) in combinations(enumerate(bodies), 2):
@@ -99,9 +101,9 @@ def test_the_opening_is_the_kernels_section():
         assert whole.Area() == pytest.approx(joint.opening_area(joint.outlet, radius), rel=1e-6)
 
 
-@pytest.mark.parametrize("prep", PREPS)
-@pytest.mark.parametrize("turn", [5.0, 30.0, 90.0, 140.0])
-def test_mitred_pipes(turn, prep):
+@pytest.mark.sweep
+def test_mitred_pipes(mitre):
+    turn, prep = mitre
     on = np.array([np.cos(np.radians(turn)), np.sin(np.radians(turn)), 0.0])
     tubes = [
         Tube(name, name, frame, 30.15, 26.24, 300.0)
