@@ -1,6 +1,6 @@
 """One module a question. Each gives findings; none stops the work."""
 
-from rootgap.checks.all import all_checks, space_checks
+from rootgap.checks.all import all_checks, checks_to_pass, space_checks
 from rootgap.checks.apart import Neighbours, neighbours
 from rootgap.checks.clearance import Clearance, Space
 from rootgap.checks.finding import Finding
@@ -13,6 +13,7 @@ __all__ = [
     "Neighbours",
     "Space",
     "all_checks",
+    "checks_to_pass",
     "gas_of",
     "neighbours",
     "space_checks",

@@ -180,15 +180,16 @@ class Space:
         mark, _ = nearest_of(self.cold, self.layout.keepouts[name].body)
         return self.beside(name, mark)
 
-    def nearest(self, name: str) -> Clearance:
-        """Return the piece with the least margin to the keep-out `name`."""
-        found: Clearance | None = None
-        for mark, bound in self.bounds(name).items():
-            least = np.inf if found is None else found.worst.distance
-            if bound <= least and any(gap(*state, enough=least) < least for state in self._states(name, mark)):
+    def nearest(self, name: str, likely: Clearance | None = None) -> Clearance:
+        """Return the piece with the least margin to the keep-out `name`. likely: one that may be it."""
+        bounds = self.bounds(name)
+        found = likely or self.beside(name, next(iter(bounds)))
+        for mark, bound in bounds.items():
+            least = found.worst.distance
+            if bound > least:
+                break
+            if mark != found.piece and any(gap(*state, enough=least) < least for state in self._states(name, mark)):
                 found = self.beside(name, mark)
-        if found is None:
-            raise LookupError("a layout has pieces")
         return found
 
     def rows(self, reach: float = FAR) -> list[Clearance]:
@@ -210,7 +211,8 @@ def clearances(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
         return
     space = Space(layout, joints)
     for name, keepout in layout.keepouts.items():
-        cold, worst = space.cold_nearest(name), space.nearest(name)
+        cold = space.cold_nearest(name)
+        worst = space.nearest(name, cold)
         yield _held("clearance", cold, cold.cold.distance, layout)
         if keepout.reason != "service":
             yield _held("hot clearance", worst, worst.hot.distance, layout)

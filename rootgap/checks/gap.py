@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.geometry.distance import Bend, Body, Rod
+from rootgap.geometry.frames import lengths
 from rootgap.joints import Cuts, reach
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout.motion import POSITIONS, STILL, Motion, Moved
@@ -152,9 +153,9 @@ def core(piece: Piece, cuts: Cuts) -> Body | None:
 
 
 def _cover(skin: Skin, at: Array, size: float) -> Cover:
-    middles = skin(at[:, 0], at[:, 1])
     corners = [np.clip(at + size * corner, 0.0, 1.0) for corner in _CORNERS]
-    spread = np.max([np.linalg.norm(skin(uv[:, 0], uv[:, 1]) - middles, axis=1) for uv in corners], axis=0)
+    middles, *around = np.split(skin(*np.concatenate([at, *corners]).T), 1 + len(corners))
+    spread = np.max([lengths(corner - middles) for corner in around], axis=0)
     return Cover(skin, at, size, middles, spread)
 
 

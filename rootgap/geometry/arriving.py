@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.chains import Array, Chains, Places, cross
-from rootgap.geometry.frames import Frame
+from rootgap.geometry.chains import Array, Chains, Places
+from rootgap.geometry.frames import Frame, cross
 
 #: Lengths, mm, that weigh as much as a radian.
 SCALE = 100.0
@@ -23,13 +24,13 @@ SCALE = 100.0
 MET, ARRIVED = 1e-3, 1e-8
 #: Rounds of Newton's method, and the longest step of one, radians and lengths of `SCALE`.
 _ROUNDS, _STRIDE = 25, 1.5
-#: Rounds of projecting a step on its bounds.
-_SWEEPS = 30
+#: Rounds of projecting a step on its bounds, at most, and the share of its reach by which it still moves at the end.
+_SWEEPS, _SETTLED = 12, 1e-2
 #: How many obstacles are looked at beside the worst place of every piece.
 _OBSTACLES = 4
 
-#: Rooms, (obstacles, b, n), mm, of chains at places.
-Rooms = Callable[[Chains, Places], Array]
+#: Rooms, (obstacles, b, n), mm, of chains at places, which are at points, (b, n, 3), mm.
+Rooms = Callable[[Chains, Places, Array], Array]
 #: Slopes, (m, 3), of the rooms of points, (m, 3), mm, to the obstacles numbered (m,).
 Slopes = Callable[[Array, NDArray[np.intp]], Array]
 
@@ -37,37 +38,39 @@ Slopes = Callable[[Array, NDArray[np.intp]], Array]
 @dataclass(frozen=True)
 class Pace:
     """How chains are made shorter. rounds: at most; first, least: steps, radians and lengths of `SCALE`; dear:
-    millimetres of length that a millimetre of missing room is worth, no unit."""
+    millimetres of length that a millimetre of missing room is worth, no unit; met: how far off, mm, a chain may end."""
 
     rounds: int
     first: float
     least: float
     dear: float
+    met: float
 
 
 @dataclass(frozen=True, eq=False)
 class Aims:
-    """What b chains are to be. point, axis: of their goals, (b, 3), mm; low, high: of their figures, (b, 3 k + 1),
-    equal where a straight is to be left out."""
+    """What b chains are to be. point, axis: of their goals, (b, 3), mm; sides: two directions square to each axis,
+    (b, 2, 3); low, high: of their figures, (b, 3 k + 1), equal where a straight is to be left out."""
 
     start: Frame
     radii: Array
     point: Array
     axis: Array
+    sides: Array
     low: Array
     high: Array
 
     def taken(self, chosen: NDArray[np.intp] | NDArray[np.bool_]) -> Aims:
         """Return those of the chains `chosen`."""
         return replace(
-            self, **{name: getattr(self, name)[chosen] for name in ("radii", "point", "axis", "low", "high")}
+            self, **{name: getattr(self, name)[chosen] for name in ("radii", "point", "axis", "sides", "low", "high")}
         )
 
     def chains(self, figures: Array) -> Chains:
         """Return the chains of `figures`, mm and radians."""
         return Chains(self.start, self.radii, figures)
 
-    @property
+    @cached_property
     def weights(self) -> Array:
         """How far each figure, mm and radians, moves for a step of 1; nought for one that is held."""
         kinds = np.where(np.arange(self.low.shape[1]) % 3 == 0, SCALE, 1.0)
@@ -77,16 +80,17 @@ class Aims:
         """Return by how much the chains miss their goals, (b, 5), mm, and how that moves with a step, (b, 5, n)."""
         point, axis = chains.end
         turn, shift = chains.motions
-        one, other = across(self.axis)
-        leans = np.stack([(axis * one).sum(axis=1), (axis * other).sum(axis=1)], axis=1)
-        sine, cosine = np.linalg.norm(leans, axis=1), (axis * self.axis).sum(axis=1)
+        leans = np.einsum("bsd,bd->bs", self.sides, axis)
+        sine, cosine = np.hypot(leans[:, 0], leans[:, 1]), (axis * self.axis).sum(axis=1)
         # The angle off, not its sine: a chain that ends backwards is far off.
         leans *= (SCALE * np.arctan2(sine, cosine) / np.maximum(sine, 1e-12))[:, None]
         leans[(sine < 1e-12) & (cosine < 0.0)] = np.pi * SCALE
-        moved = cross(turn, point[:, None]) + shift
-        tilted = SCALE * cross(turn, axis[:, None])
-        rows = [*(moved[..., i] for i in range(3)), (tilted * one[:, None]).sum(-1), (tilted * other[:, None]).sum(-1)]
-        return np.concatenate([point - self.point, leans], axis=1), np.stack(rows, axis=1) * self.weights[:, None]
+        slope = np.empty((len(point), 5, turn.shape[1]))
+        slope[:, :3] = (cross(turn, point[:, None]) + shift).transpose(0, 2, 1)
+        # How an axis leans as it is turned: (turn x axis) . side is turn . (axis x side).
+        slope[:, 3:] = SCALE * cross(axis[:, None], self.sides) @ turn.transpose(0, 2, 1)
+        slope *= self.weights[:, None]
+        return np.concatenate([point - self.point, leans], axis=1), slope
 
     def bounded(self, figures: Array) -> Array:
         """Return figures within their bounds; an elbow that turns the other way is one at the opposite clock."""
@@ -105,27 +109,28 @@ def across(axis: Array) -> tuple[Array, Array]:
     return one, cross(axis, one)
 
 
-def arrived(aims: Aims, figures: Array, rounds: int = _ROUNDS) -> tuple[Array, Array]:
-    """Return figures, (b, n), near those given, of chains that arrive, and by how much each still misses, (b,), mm.
+def arrived(aims: Aims, figures: Array, rounds: int = _ROUNDS, met: float = ARRIVED) -> tuple[Array, Array]:
+    """Return figures, (b, n), near those given, of chains that arrive, and by how much each still misses, (b,), mm:
+    a chain that misses by no more than `met`, mm, is left as it is.
 
     Source: Newton's method with the least change of the figures (Moore-Penrose), those held that a bound stops.
     """
     figures = aims.bounded(figures)
     best, least = figures.copy(), np.full(len(figures), np.inf)
-    running = np.arange(len(figures))
+    running, here = np.arange(len(figures)), aims
     for turn in range(rounds + 1):
-        here = aims.taken(running)
         missed, slope = here.missed(here.chains(figures[running]))
         miss = np.linalg.norm(missed, axis=1)
         better = miss < least[running]
         best[running[better]], least[running[better]] = figures[running[better]], miss[better]
-        going = miss > ARRIVED
+        going = miss > met
         # What has come no nearer in half the rounds never will.
         if turn > rounds // 2:
             going &= least[running] < SCALE
         if turn == rounds or not going.any():
             break
-        running, here, missed, slope = running[going], here.taken(going), missed[going], slope[going]
+        if not going.all():
+            running, here, missed, slope = running[going], here.taken(going), missed[going], slope[going]
         now = figures[running]
         step = _least_step(slope, missed)
         stopped = _stopped(here, now, now + here.weights * step)
@@ -160,21 +165,24 @@ def shortened(aims: Aims, figures: Array, places: Places, rooms: Rooms, slopes: 
     """
     figures, step = figures.copy(), np.full(len(figures), pace.first)
     chains = aims.chains(figures)
-    room = rooms(chains, places)
+    points = chains.points(places)
+    room = rooms(chains, places, points)
     merit = _merit(chains, room, pace)
     for _ in range(pace.rounds):
         going = np.flatnonzero(step > pace.least)
         if not going.size:
             break
         here = aims.taken(going)
-        tried = _stepped(here, figures[going], places, room[:, going], slopes, step[going])
-        tried, miss = arrived(here, tried, rounds=4)
+        tried = _stepped(here, figures[going], places, points[going], room[:, going], slopes, step[going])
+        tried, miss = arrived(here, tried, 4, pace.met)
         chains = here.chains(tried)
-        now = rooms(chains, places)
+        there = chains.points(places)
+        now = rooms(chains, places, there)
         found = _merit(chains, now, pace)
-        better = (miss < 10.0 * ARRIVED) & (found < merit[going] - 1e-6)
+        better = (miss < 10.0 * pace.met) & (found < merit[going] - 1e-6)
         kept = going[better]
-        figures[kept], merit[kept], room[:, kept] = tried[better], found[better], now[:, better]
+        figures[kept], merit[kept] = tried[better], found[better]
+        points[kept], room[:, kept] = there[better], now[:, better]
         step[kept] = np.minimum(1.3 * step[kept], pace.first)
         step[going[~better]] *= 0.4
     return figures
@@ -185,7 +193,9 @@ def _merit(chains: Chains, room: Array, pace: Pace) -> Array:
     return chains.length + pace.dear * np.maximum(-room.min(axis=(0, 2), initial=np.inf), 0.0)
 
 
-def _stepped(aims: Aims, figures: Array, places: Places, room: Array, slopes: Slopes, size: Array) -> Array:
+def _stepped(
+    aims: Aims, figures: Array, places: Places, points: Array, room: Array, slopes: Slopes, size: Array
+) -> Array:
     """Return figures a step of `size`, (b,), on: shorter, and with room as far as that is straight ahead."""
     chains, weights = aims.chains(figures), aims.weights
     missed, slope = aims.missed(chains)
@@ -200,7 +210,7 @@ def _stepped(aims: Aims, figures: Array, places: Places, room: Array, slopes: Sl
     low, high = figures - aims.low + weights * home, aims.high - figures - weights * home
     free = weights > 0.0
     moved = slack.transpose(0, 2, 1) * weights[..., None]
-    steep, near = _near(chains, places, room, slopes)
+    steep, near = _near(chains, places, points, room, slopes)
     rows = [-moved, moved[:, 2::3], -np.einsum("bmn,bqn->bmq", steep * weights[:, None], slack)]
     limits = [
         np.where(free, low, np.inf),
@@ -213,10 +223,9 @@ def _stepped(aims: Aims, figures: Array, places: Places, room: Array, slopes: Sl
     return aims.bounded(figures + weights * (home + np.einsum("bqn,bq->bn", slack, step)))
 
 
-def _near(chains: Chains, places: Places, room: Array, slopes: Slopes) -> tuple[Array, Array]:
+def _near(chains: Chains, places: Places, points: Array, room: Array, slopes: Slopes) -> tuple[Array, Array]:
     """Return how the rooms of the worst place of each piece, and of the worst obstacles, move with the figures,
     (b, m, n), and what they are, (b, m), mm."""
-    points = chains.points(places)
     many = len(points)
     if not len(room):
         return np.empty((many, 0, chains.figures.shape[1])), np.empty((many, 0))
@@ -260,6 +269,6 @@ def _within(step: Array, rows: Array, limits: Array, reach: Array) -> Array:
             change = np.maximum(past, -held[row])
             held[row] += change
             step -= change * ways[row]
-        if np.abs(step - before).max(initial=0.0) < 1e-6:
+        if (np.abs(step - before) < _SETTLED * reach[:, 0]).all():
             break
     return step.T

@@ -15,17 +15,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.frames import Frame
+from rootgap.geometry.frames import Frame, cross
 
 Array = NDArray[np.float64]
-
-
-def cross(one: Array, other: Array) -> Array:
-    """Return the vector products, (..., 3), of vectors, (..., 3): the unit is the product of theirs."""
-    # A third of the time that numpy's own takes on short arrays.
-    a, b, c = one[..., 0], one[..., 1], one[..., 2]
-    x, y, z = other[..., 0], other[..., 1], other[..., 2]
-    return np.stack([b * z - c * y, c * x - a * z, a * y - b * x], axis=-1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,26 +78,20 @@ class Chains:
     def _carried(self) -> tuple[Array, ...]:
         """Of every elbow the point and axis at its start and its end, (b, k, 3), its normal and its centre; and of
         the chains' ends the point and axis, (b, 3)."""
-        many, elbows = self.radii.shape
-        point, axis, ref = (np.broadcast_to(part, (many, 3)) for part in _parts(self.start))
-        kept: list[tuple[Array, ...]] = []
-        for j in range(elbows):
-            length, clock, angle = (self.figures[:, 3 * j + i, None] for i in range(3))
-            radius = self.radii[:, j, None]
-            begins = point + length * axis
-            side = cross(axis, ref)
-            towards = np.cos(clock) * ref + np.sin(clock) * side
-            normal = np.cos(clock) * side - np.sin(clock) * ref
-            centre = begins + radius * towards
-            leaves = np.cos(angle) * axis + np.sin(angle) * towards
-            inwards = np.cos(angle) * towards - np.sin(angle) * axis
-            ref = np.cos(clock) * inwards - np.sin(clock) * normal
-            point = centre - radius * inwards
-            kept.append((begins, axis, point, leaves, normal, centre))
-            axis = leaves
-        none = [np.empty((many, 0, 3))] * 6
-        stacked = [np.stack(parts, axis=1) for parts in zip(*kept, strict=True)] if kept else none
-        return *stacked, point + self.figures[:, -1, None] * axis, axis
+        begins, axes, ends, leaves, normals, centres = carried = np.empty((6, *self.radii.shape, 3))
+        about, turned = ((np.cos(each)[..., None], np.sin(each)[..., None]) for each in (self.clocks, self.angles))
+        point, axis, ref = self.start.origin, np.broadcast_to(self.start.axis, (len(self.radii), 3)), self.start.ref
+        for j in range(self.elbows):
+            (cos, sin), (ahead, aside) = (part[:, j] for part in about), (part[:, j] for part in turned)
+            side, axes[:, j] = cross(axis, ref), axis
+            towards, normals[:, j] = cos * ref + sin * side, cos * side - sin * ref
+            begins[:, j] = point + self.lengths[:, j, None] * axis
+            centres[:, j] = begins[:, j] + self.radii[:, j, None] * towards
+            leaves[:, j] = ahead * axis + aside * towards
+            inwards = ahead * towards - aside * axis
+            ends[:, j] = point = centres[:, j] - self.radii[:, j, None] * inwards
+            ref, axis = cos * inwards - sin * normals[:, j], leaves[:, j]
+        return *carried, point + self.lengths[:, -1, None] * axis, axis
 
     @property
     def end(self) -> tuple[Array, Array]:
@@ -127,7 +113,7 @@ class Chains:
         """
         begins, axis, ends, leaves, normal, centre, _, last = self._carried
         turn, shift = np.zeros((2, *self.figures.shape, 3))
-        shift[:, 0::3] = np.concatenate([axis, last[:, None]], axis=1)
+        shift[:, 0:-1:3], shift[:, -1] = axis, last
         turn[:, 1::3] = axis - leaves
         shift[:, 1::3] = cross(leaves, ends) - cross(axis, begins)
         turn[:, 2::3] = normal
@@ -143,9 +129,9 @@ class Chains:
 
     def points(self, places: Places) -> Array:
         """Return the points, (b, n, 3), mm, of the centre lines at `places`."""
-        begins, axis, _, _, normal, centre, _, last = self._carried
-        directions = np.concatenate([axis, last[:, None]], axis=1)
-        from_ = np.concatenate([np.broadcast_to(self.start.origin, (len(self.radii), 1, 3)), self._carried[2]], axis=1)
+        begins, _, ends, _, normal, centre, _, _ = self._carried
+        directions = self.directions
+        from_ = np.concatenate([np.broadcast_to(self.start.origin, (len(self.radii), 1, 3)), ends], axis=1)
         out = np.empty((len(self.radii), len(places.pieces), 3))
         for piece in range(2 * self.elbows + 1):
             here = np.flatnonzero(places.pieces == piece)
@@ -178,7 +164,3 @@ class Chains:
         which = pieces[bent] // 2
         moved[at, column, first[bent]] = cross(axis[at, which], points[bent] - begins[at, which])
         return moved
-
-
-def _parts(frame: Frame) -> tuple[Array, Array, Array]:
-    return frame.origin, frame.axis, frame.ref

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from rootgap.geometry.frames import Frame, unit, vector
+from rootgap.geometry.frames import Frame, cross, lengths, unit, vector
 from rootgap.geometry.polygons import inside, to_outline
 
 Array = NDArray[np.float64]
@@ -36,7 +37,7 @@ class Rod:
         axis = unit(self.end - self.start)
         lag = points - middle
         along = lag @ axis
-        across = np.linalg.norm(lag - along[:, None] * axis, axis=1)
+        across = lengths(lag - along[:, None] * axis)
         return _outside(np.column_stack([across - self.radius, np.abs(along) - half]))
 
 
@@ -72,7 +73,7 @@ class Ball:
 
     def distance(self, points: Array) -> Array:
         """Return the signed distances, (n,), mm, of `points`, (n, 3), mm."""
-        return np.linalg.norm(points - self.center, axis=1) - self.radius
+        return lengths(points - self.center) - self.radius
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +99,8 @@ def _outside(past: Array) -> Array:
 
     Source: elementary; outside, the faces passed are square to each other; inside, the nearest counts.
     """
-    return np.linalg.norm(np.maximum(past, 0.0), axis=1) + np.minimum(past.max(axis=1), 0.0)
+    deepest = reduce(np.maximum, past.T)
+    return np.asarray(lengths(np.maximum(past, 0.0)) + np.minimum(deepest, 0.0))
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,7 +138,7 @@ class Bend:
         disc; inside the bend the figure is that to its skin, not to its ends.
         """
         towards = self.frame.radial(np.radians(self.clock))
-        normal = np.cross(self.frame.axis, towards)
+        normal = cross(self.frame.axis, towards)
         lag = points - (self.frame.origin + self.radius * towards)
         # In the plane of the bend: x from the centre to the start, y along the gas there.
         x, y, z = -(lag @ towards), lag @ self.frame.axis, lag @ normal

@@ -35,7 +35,7 @@ _EXTRA, _AGAIN = 0.05, 2
 #: How near to its least a room is found, mm, and by how much it may fall short.
 _SURE, _SHORT = 0.02, 0.01
 #: How chains are made shorter at first and for the last digits, and the room, mm, that they may lack between the two.
-_FAST, _SLOW, _ROUGHLY = Pace(20, 0.3, 3e-3, 12.0), Pace(60, 0.2, 1e-4, 100.0), 2.0
+_FAST, _SLOW, _ROUGHLY = Pace(20, 0.3, 3e-3, 12.0, 1e-3), Pace(60, 0.2, 1e-4, 100.0, 1e-3), 2.0
 #: No shorter straight, mm, is any use to find out that a chain would arrive.
 SHORTEST = 1.0
 #: Digits after the point of a route's lengths, mm, and two more of its angles, degrees: the last ones of what was
@@ -189,11 +189,12 @@ class _Field:
     obstacles: tuple[Obstacle, ...]
     r_out: float
 
-    def rooms(self, chains: Chains, places: Places) -> Array:
-        """Return (obstacles, b, n) rooms of balls of the pipe's radius, smaller within it of an end, where they would
-        stick out; less is asked the nearer to an end that is free of an obstacle. What is more than `_FAR` may be less
-        than it is. All of it is steady, so that small steps change it little; `spared` is what counts."""
-        points, stations = chains.points(places), chains.stations(places)
+    def rooms(self, chains: Chains, places: Places, points: Array) -> Array:
+        """Return (obstacles, b, n) rooms, mm, at places, which are at points, (b, n, 3), mm: of balls of the pipe's
+        radius, smaller within it of an end, where they would stick out; less is asked the nearer to an end that is free
+        of an obstacle. What is more than `_FAR` may be less than it is. All of it is steady, so that small steps change
+        it little; `spared` is what counts."""
+        stations = chains.stations(places)
         left = chains.length[:, None] - stations
         balls = np.minimum(self.r_out, np.minimum(stations, left))
         # A ball round each piece first: most pieces are far from most obstacles.
@@ -376,7 +377,8 @@ def _starts(
     radii = np.array([kind.radius for kind in task.kinds])[kinds]
     point = np.array([goal.origin for goal in task.goals])[goals]
     axis = np.array([goal.axis for goal in task.goals])[goals]
-    aims = Aims(task.start, radii, point, axis, low, high)
+    sides = np.array([(goal.ref, goal.side) for goal in task.goals])[goals]
+    aims = Aims(task.start, radii, point, axis, sides, low, high)
     return aims, goals, kinds, np.full(many, spare, dtype=np.intp)
 
 
@@ -426,7 +428,7 @@ def _clear(task: Task, pool: _Pool) -> _Looked:
     if routes:
         return _Looked(whole, routes)
     best = pool.taken(np.array([rooms.argmax()]))
-    by_obstacle = clear.rooms(best.chains, places).min(axis=(1, 2))
+    by_obstacle = clear.rooms(best.chains, places, best.chains.points(places)).min(axis=(1, 2))
     hit = tuple(task.obstacles[number].name for number in np.argsort(by_obstacle) if by_obstacle[number] < 0.0)
     return _Looked(whole, (), _route(task, best, 0), max(-float(rooms.max()), 0.0), hit)
 
@@ -459,7 +461,7 @@ def _finer(task: Task, pool: _Pool, extra: float) -> _Pool:
 
 
 def _least(clear: _Field, chains: Chains, places: Places) -> Array:
-    return clear.rooms(chains, places).min(axis=(0, 2), initial=np.inf)
+    return clear.rooms(chains, places, chains.points(places)).min(axis=(0, 2), initial=np.inf)
 
 
 def _apart(signatures: Array, apart: float, most: int) -> NDArray[np.intp]:
@@ -541,6 +543,11 @@ class _Line:
         """Its length, mm."""
         return float(self.ends[-1])
 
+    @cached_property
+    def quarters(self) -> Array:
+        """The middles of its quarters, (4, 3), mm: none of it is farther from them than an eighth of its length."""
+        return self.at(np.linspace(0.0, self.length, 9)[1::2])
+
     @property
     def stretch(self) -> float:
         """How much longer its skin may be than itself, a share for a mm of the pipe's radius."""
@@ -568,8 +575,7 @@ class _Line:
 
 def _bound(task: Task, line: _Line, obstacle: Obstacle) -> float:
     """Return a room, mm, that the whole route has at least."""
-    stations = np.linspace(0.0, line.length, 9)[1::2]
-    gap = float(obstacle.body.distance(line.at(stations)).min())
+    gap = float(obstacle.body.distance(line.quarters).min())
     return gap - line.length / 8.0 - task.r_out - obstacle.clearance
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.geometry.distance import Bend, Rod
-from rootgap.geometry.frames import Frame
+from rootgap.geometry.frames import Frame, cross
 
 Array = NDArray[np.float64]
 
@@ -46,7 +46,7 @@ def bend_skin(bend: Bend) -> Skin:
     length = bend.radius * np.radians(angle)
     along = np.array([0.0, radius, radius + length, 2.0 * radius + length])
     towards = bend.frame.radial(clock)
-    normal, centre = np.cross(bend.frame.axis, towards), bend.frame.origin + bend.radius * towards
+    normal, centre = cross(bend.frame.axis, towards), bend.frame.origin + bend.radius * towards
 
     def points(u: Array, v: Array) -> Array:
         turn = np.interp(v * along[-1], along, [0.0, 0.0, length, length]) / bend.radius

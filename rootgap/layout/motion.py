@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.geometry.distance import Body
-from rootgap.geometry.frames import rotated, unit, vector
+from rootgap.geometry.frames import cross, lengths, rotated, unit, vector
 from rootgap.layout.pieces import Plate
 from rootgap.spec.mount import BELOW, HEIGHT, ROLL, MountsSpec
 
@@ -37,7 +37,7 @@ class Motion:
 
     def radius(self, points: Array) -> Array:
         """Return how far, (n,), mm, `points`, (n, 3), mm, are from the axis."""
-        return np.linalg.norm(np.cross(points - self.at, self.along), axis=1)
+        return lengths(cross(points - self.at, self.along))
 
     def turned(self, points: Array, angles: Array) -> Array:
         """Return `points`, (n, 3), mm, of the engine, each rolled by its own of `angles`, (n,), radians."""

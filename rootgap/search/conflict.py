@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.checks import all_checks
+from rootgap.checks import checks_to_pass
 from rootgap.errors import GeometryError, InputErrors
 from rootgap.geometry.distance import Body, Shifted
 from rootgap.joints import find_joints
@@ -130,7 +130,7 @@ def _change(
 
 
 def _passes(layout: Layout) -> bool:
-    return all(finding.verdict != "fail" for finding in all_checks(layout, tuple(find_joints(layout))))
+    return all(finding.verdict != "fail" for finding in checks_to_pass(layout, tuple(find_joints(layout))))
 
 
 def _moved(layout: Layout, keepout: Keepout, short: float, least: float) -> tuple[float, float, float] | None:

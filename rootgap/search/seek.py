@@ -14,7 +14,7 @@ from math import prod
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.checks import all_checks
+from rootgap.checks import checks_to_pass
 from rootgap.errors import GeometryError, InputErrors
 from rootgap.joints import find_joints
 from rootgap.layout import lay_out
@@ -287,7 +287,7 @@ class _Hunt:
             joints = tuple(find_joints(layout))
         except (InputErrors, GeometryError):
             return {"joints"}
-        findings = all_checks(layout, joints)
+        findings = checks_to_pass(layout, joints)
         failed = {finding.check for finding in findings if finding.verdict == "fail"}
         if failed:
             return failed

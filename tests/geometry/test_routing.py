@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rootgap.geometry.chains import Chains, Places, cross
+from rootgap.geometry.chains import Chains, Places
 from rootgap.geometry.distance import Ball, Block, Body, HalfSpace, Rod
-from rootgap.geometry.frames import Frame, unit
+from rootgap.geometry.frames import Frame, cross, unit
 from rootgap.geometry.routing import Kind, Obstacle, Route, Task, Turn, find, room_at, spared
 from rootgap.layout.closing import closing
 
@@ -105,6 +105,8 @@ def made(seed: int) -> Made:
         if hidden.length > 150.0 and not (far & (gaps < 2.0 * R_OUT + APART)).any():
             break
     goal = carried(start, hidden)
+    stations = np.linspace(0.0, hidden.length, len(line))
+    inner = line[(stations > R_OUT + 8.0) & (stations < hidden.length - R_OUT - 8.0)]
     obstacles: list[Obstacle] = []
     for _ in range(60):
         along = start.origin + rng.random() * (goal.origin - start.origin) + 40.0 * rng.normal(size=3)
@@ -121,6 +123,9 @@ def made(seed: int) -> Made:
             # Moved to stand just clear of the way, or no plane ever would.
             near = min(room_at(start, R_OUT, body), room_at(goal, R_OUT, body), body.distance(line).min() - R_OUT)
             body = HalfSpace(body.point + (near - clearance - rng.uniform(1.0, 10.0)) * body.normal, body.normal)
+        if body.distance(inner).min() - R_OUT - clearance < 0.5:
+            # It is in the way: no need to ask more exactly.
+            continue
         obstacle = Obstacle(f"{type(body).__name__} {len(obstacles)}", body, clearance)
         spare, _ = spared(Task(start, (goal,), R_OUT, (LONG, SHORT), (obstacle,)), hidden)
         if 0.5 < spare < 120.0:

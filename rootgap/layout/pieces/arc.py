@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rootgap.geometry.distance import Body
-from rootgap.geometry.frames import Frame
+from rootgap.geometry.frames import Frame, cross
 from rootgap.geometry.tube import Bending, Tube
 from rootgap.layout.pieces.base import Array, Skin, Span
 from rootgap.stock import PipeStock
@@ -66,7 +66,7 @@ class Arc:
         """Return a map over the outside. span (mm) is of no use here."""
         start, r_out, radius, sweep = self.start, self.stock.r_out, self.radius, np.radians(self.angle)
         towards = start.radial(np.radians(self.clock))
-        normal, center = np.cross(start.axis, towards), start.origin + radius * towards
+        normal, center = cross(start.axis, towards), start.origin + radius * towards
 
         def points(u: Array, v: Array) -> Array:
             turn, theta = sweep * v, 2.0 * np.pi * u
