@@ -94,7 +94,8 @@ def _clearance(row: Clearance) -> Row:
     figures = f"{row.limit:.1f}", f"{row.cold.distance:.1f}", hot, f"{row.margin:+.1f}"
     stack = f"{row.chain.likely:.1f}, {row.chain.stack:.1f}"
     why = f"{(keepout.reason or 'clearance').replace('_', ' ')}, {'shielded' if keepout.shielded else 'bare'}"
-    support = keepout.support.removesuffix(", no source")
+    why = "cold side" if row.cool else why
+    support = row.support.removesuffix(", no source")
     return SHOWN[row.verdict], row.name, row.piece, *figures, stack, why, keepout.side, support
 
 
@@ -120,8 +121,9 @@ def space_record(rows: Sequence[Clearance]) -> list[dict[str, Any]]:
             "reason": row.keepout.reason,
             "shielded": row.keepout.shielded,
             "side": row.keepout.side,
-            "source": row.keepout.source,
-            "support": row.keepout.support,
+            "cold side": row.cool,
+            "source": row.source,
+            "support": row.support,
         }
         for row in rows
     ]

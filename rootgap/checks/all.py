@@ -12,7 +12,7 @@ from rootgap.checks.clearance import clearances
 from rootgap.checks.crotch import crotches
 from rootgap.checks.drain import oil_drains
 from rootgap.checks.ends import open_ends, open_ports
-from rootgap.checks.envelope import envelope_keepouts, envelope_pieces, envelopes_apart
+from rootgap.checks.envelope import envelope_pieces, envelopes_apart
 from rootgap.checks.finding import Finding, folded
 from rootgap.checks.fit import root_gaps
 from rootgap.checks.fixture import fixture_clear, fixture_holds, fixture_lifts_out
@@ -37,7 +37,7 @@ from rootgap.layout import Layout
 Check = Callable[[Layout, Sequence[Joint]], Iterable[Finding]]
 
 #: Those that ask for room.
-SPACE = (overlaps, kept_apart, clearances, envelope_pieces, envelope_keepouts, envelopes_apart)
+SPACE = (overlaps, kept_apart, clearances, envelope_pieces, envelopes_apart)
 CHECKS = (
     root_gaps,
     landings,

@@ -5,26 +5,42 @@ Terminology
     hot        running: the metal grown, free, from the head's datum, and the engine rolled and shifted on its mounts
                against what is bolted to the chassis; the least over both ends of that and between
     margin     what is left of a distance beyond the clearance that is asked for
+    cool       what the gas does not heat of what stands on a flange, a compressor or an air filter: it keeps the least
+               distance that its envelope asks for from everything, and goes where growth moves its flange
     stack      how far the piece may end up from where it is drawn, at most
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.checks.finding import Finding, Verdict, at_least, at_most
-from rootgap.checks.gap import Cover, Near, beyond, contained, core, cover_of, covers_of, foot, gap, nearest, nearest_of
+from rootgap.checks.envelope import COLD_SOURCE
+from rootgap.checks.finding import Finding, Support, Verdict, at_least, at_most
+from rootgap.checks.gap import (
+    CLOSE,
+    Cover,
+    Near,
+    beyond,
+    contained,
+    core,
+    cover_of,
+    covers_of,
+    foot,
+    gap,
+    nearest,
+    nearest_of,
+)
 from rootgap.checks.stack import ELBOW, Chain, chains
 from rootgap.geometry.distance import Bend as Round
-from rootgap.geometry.distance import Body, Rod
+from rootgap.geometry.distance import Body, Rod, Shifted
 from rootgap.geometry.mesh import Mesh
 from rootgap.joints import Joint, cut_ends
-from rootgap.layout import After, Bend, Disc, Divider, Elbow, Hull, Keepout, Layout, Panel, Plate, Run, Spike
+from rootgap.layout import After, Bend, Disc, Divider, Elbow, Envelope, Hull, Keepout, Layout, Panel, Plate, Run, Spike
 from rootgap.layout.aim import at_least as rounded_up
 from rootgap.layout.keepout import SMALL
 from rootgap.layout.motion import Moved
@@ -37,30 +53,40 @@ Array = NDArray[np.float64]
 
 #: A distance beyond the clearance, mm, from which a pair is not worth a row.
 FAR = 60.0
+#: A piece is moved clear along these, no unit, by so many mm at most, in so many steps, each as long as what lacks.
+WAYS = {f"{sign}{axis}": float(f"{sign}1") * np.eye(3)["xyz".index(axis)] for axis in "xyz" for sign in "+-"}
+FARTHEST, STEPS = 1000.0, 40
 #: What a turbine's housing is cast of (common practice, no source).
 HOUSING = "ductile iron"
 
 
 @dataclass(frozen=True, eq=False)
 class Clearance:
-    """A piece beside a keep-out. cold, hot: where it comes nearest; cold_foot, hot_foot: (3,), mm, there on the
-    keep-out, hot as the engine sees it; chain: of the piece; carrier: the piece that carries it, for what stands on a
-    flange that, else itself."""
+    """A piece beside a keep-out. limit: the least distance that is asked for, mm; cold, hot: where it comes nearest;
+    cold_foot, hot_foot: (3,), mm, there on the keep-out, hot as the engine sees it; chain: of the piece; carrier: the
+    piece that carries it, for what stands on a flange that, else itself; cool: whether the gas heats it not."""
 
     name: str
     keepout: Keepout
     piece: str
+    limit: float
     cold: Near
     hot: Near
     cold_foot: Array
     hot_foot: Array
     chain: Chain
     carrier: str
+    cool: bool = False
 
     @property
-    def limit(self) -> float:
-        """The clearance that is asked for, mm."""
-        return self.keepout.clearance
+    def source(self) -> str:
+        """Where the limit comes from."""
+        return COLD_SOURCE if self.cool else self.keepout.source
+
+    @property
+    def support(self) -> Support:
+        """How far the limit is backed."""
+        return "published article" if self.cool else self.keepout.support
 
     @property
     def worst(self) -> Near:
@@ -82,13 +108,18 @@ class Clearance:
         """What comes of it."""
         return "fail" if self.margin < 0.0 else "warn" if self.margin < self.chain.likely else "pass"
 
+
+@dataclass(frozen=True, eq=False)
+class Aside:
+    """How a piece gets clear. word: which way along an axis of the engine frame, "+y"; by: how far, mm."""
+
+    word: str
+    by: float
+
     @property
-    def away(self) -> Array:
-        """The direction, (3,), no unit, in which the piece gets clear fastest."""
-        near, other = self.ends
-        lag = (near.at - other) * (1.0 if near.distance >= 0.0 else -1.0)
-        size = float(np.linalg.norm(lag))
-        return lag / size if size > 1e-6 else np.zeros(3)
+    def back(self) -> str:
+        """The other way."""
+        return ("+" if self.word[0] == "-" else "-") + self.word[1]
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,15 +135,30 @@ class Space:
         return {piece.id: piece for piece in self.layout.pieces()}
 
     @cached_property
-    def hulls(self) -> Mapping[Hull, str]:
-        """What the gas heats of what stands on flanges, each with the mark of its flange."""
-        return {hull: each.plate.id for each in self.layout.envelopes for hull in each.hulls if hull.hot}
+    def hulls(self) -> Mapping[Hull, Envelope]:
+        """The bodies of what stands on flanges, each with what it is one of."""
+        return {hull: each for each in self.layout.envelopes for hull in each.hulls}
+
+    @cached_property
+    def carriers(self) -> Mapping[str, Plate]:
+        """The flange that each hull stands on, by the hull's mark."""
+        return {hull.id: each.plate for hull, each in self.hulls.items()}
+
+    @cached_property
+    def cool(self) -> Mapping[str, float]:
+        """What each hull that the gas does not heat keeps from everything, mm, by its mark."""
+        return {hull.id: each.cold for hull, each in self.hulls.items() if not hull.hot}
+
+    @cached_property
+    def heated(self) -> list[str]:
+        """The marks of all that the gas heats."""
+        return [mark for mark in self.cold if mark not in self.cool]
 
     @cached_property
     def chains(self) -> Mapping[str, Chain]:
         """Of every piece and hull by its mark."""
         found = chains(self.layout, self.joints)
-        return {**found, **{hull.id: found[plate] for hull, plate in self.hulls.items()}}
+        return {**found, **{mark: found[plate.id] for mark, plate in self.carriers.items()}}
 
     @cached_property
     def cold(self) -> Mapping[str, Cover]:
@@ -132,13 +178,25 @@ class Space:
     @cached_property
     def hot(self) -> Mapping[str, Cover]:
         """The skins by mark, grown."""
-        return {mark: cover.grown(self.chains[mark].datum, self._growth(mark)) for mark, cover in self.cold.items()}
+        return {mark: self._grown(mark, cover) for mark, cover in self.cold.items()}
+
+    def _grown(self, mark: str, cover: Cover) -> Cover:
+        """Return a skin as it runs: grown from the head's datum, or, of what is cool, where that moves its flange."""
+        datum = self.chains[mark].datum
+        if mark in self.cool:
+            plate = self.carriers[mark]
+            return cover.shifted(self._growth(plate.id) * (plate.end.origin - datum))
+        return cover.grown(datum, self._growth(mark))
 
     def _growth(self, mark: str) -> float:
         """Return by what share, no unit, a piece grows."""
         heat, heads = self.layout.heat, [self.layout.plates[name].id for name in self.layout.begun]
         metal = metal_of(self.pieces[mark]) if mark in self.pieces else material(HOUSING)
         return metal.growth(heat.cold, heat.flange if mark in heads else heat.pipe)
+
+    def asked(self, name: str, mark: str) -> float:
+        """Return the least distance, mm, that a piece keeps from the keep-out `name`."""
+        return self.cool.get(mark, self.layout.keepouts[name].clearance)
 
     def _running(self, keepout: Keepout) -> list[tuple[Mapping[str, Cover], Body]]:
         """Return the skins by mark, and what they are beside, that a running engine knows of a keep-out."""
@@ -172,88 +230,142 @@ class Space:
         if isinstance(seen, Moved):
             seen = seen.at(hot.angle)
         feet = foot(keepout.body, cold.at), foot(seen, hot.at)
-        carriers = {hull.id: plate for hull, plate in self.hulls.items()}
-        return Clearance(name, keepout, mark, cold, hot, *feet, self.chains[mark], carriers.get(mark, mark))
+        carrier = self.carriers[mark].id if mark in self.carriers else mark
+        asked, chain = self.asked(name, mark), self.chains[mark]
+        return Clearance(name, keepout, mark, asked, cold, hot, *feet, chain, carrier, mark in self.cool)
 
     def cold_nearest(self, name: str) -> Clearance:
-        """Return the piece that is nearest to the keep-out `name` when cold."""
-        mark, _ = nearest_of(self.cold, self.layout.keepouts[name].body)
+        """Return the piece, of all that the gas heats, that is nearest to the keep-out `name` when cold."""
+        mark, _ = nearest_of({mark: self.cold[mark] for mark in self.heated}, self.layout.keepouts[name].body)
         return self.beside(name, mark)
 
-    def nearest(self, name: str, likely: Clearance | None = None) -> Clearance:
-        """Return the piece with the least margin to the keep-out `name`. likely: one that may be it."""
+    def nearest(self, name: str, marks: Iterable[str], likely: Clearance | None = None) -> Clearance:
+        """Return the piece, of `marks`, with the least margin to the keep-out `name`. likely: one that may be it."""
         bounds = self.bounds(name)
-        found = likely or self.beside(name, next(iter(bounds)))
-        for mark, bound in bounds.items():
-            least = found.worst.distance
-            if bound > least:
+        beyond_asked = {mark: bounds[mark] - self.asked(name, mark) for mark in marks}
+        likeliest = sorted(beyond_asked, key=lambda mark: beyond_asked[mark])
+        found = likely or self.beside(name, likeliest[0])
+        for mark in likeliest:
+            if beyond_asked[mark] > found.margin:
                 break
+            least = found.margin + self.asked(name, mark)
             if mark != found.piece and any(gap(*state, enough=least) < least for state in self._states(name, mark)):
                 found = self.beside(name, mark)
         return found
 
+    def aside(self, row: Clearance, *, running: bool) -> Aside | None:
+        """Return the shortest way along an axis that gets a piece clear of its keep-out, cold or running; None where
+        there is none of `FARTHEST` mm."""
+        keepout = self.layout.keepouts[row.name]
+        states = self._states(row.name, row.piece) if running else [(self.cold[row.piece], keepout.body)]
+        found: Aside | None = None
+        for word, direction in WAYS.items():
+            by = 0.0
+            for _ in range(STEPS):
+                short = row.limit + CLOSE - min(self._moved(row, *state, by * direction) for state in states)
+                by += max(short, 0.0)
+                if short <= CLOSE or by > (FARTHEST if found is None else found.by):
+                    break
+            if short <= CLOSE and by < (FARTHEST if found is None else found.by):
+                found = Aside(word, by)
+        return found
+
+    def _moved(self, row: Clearance, cover: Cover, body: Body, by: Array) -> float:
+        """Return how far, mm, a piece would be from its keep-out's body, moved by (3,), mm."""
+        around, far = self.filled.get(row.piece), gap(cover.shifted(by), body, row.limit + 2.0 * CLOSE)
+        return min(far, contained(around, Shifted(body, -by))) if around and far > 0.0 else far
+
     def rows(self, reach: float = FAR) -> list[Clearance]:
-        """Return every pair of a piece, or a hot hull, and a keep-out, the least margin first, without those that keep
+        """Return every pair of a piece, or a hull, and a keep-out, the least margin first, without those that keep
         `reach` mm beyond what is asked; of each keep-out the nearest piece at least."""
         found = []
-        for name, keepout in self.layout.keepouts.items():
-            most = keepout.clearance + reach
-            near = [mark for mark, bound in self.bounds(name).items() if bound <= most]
-            beside = [row for row in (self.beside(name, mark, most) for mark in near) if row.margin <= reach]
-            found += beside or [self.nearest(name)]
+        for name in self.layout.keepouts:
+            most = {mark: self.asked(name, mark) + reach for mark in self.cold}
+            near = [mark for mark, bound in self.bounds(name).items() if bound <= most[mark]]
+            beside = [row for row in (self.beside(name, mark, most[mark]) for mark in near) if row.margin <= reach]
+            found += beside or [self.nearest(name, self.cold)]
         return sorted(found, key=lambda row: row.margin)
 
 
 def clearances(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
-    """Yield what there is to say of each keep-out: the nearest piece cold and running, mm, whether tolerances eat the
-    margin, and whether its file is sound."""
+    """Yield what there is to say of each keep-out: the nearest piece cold and running, mm, the nearest of what is cool,
+    whether tolerances eat the margin, and whether its file is sound."""
     if not layout.keepouts:
         return
     space = Space(layout, joints)
     for name, keepout in layout.keepouts.items():
         cold = space.cold_nearest(name)
-        worst = space.nearest(name, cold)
-        yield _held("clearance", cold, cold.cold.distance, layout)
+        worst = space.nearest(name, space.heated, cold)
+        yield _held("clearance", cold, cold.cold.distance, _mend(cold, space, running=False))
         if keepout.reason != "service":
-            yield _held("hot clearance", worst, worst.hot.distance, layout)
+            yield _held("hot clearance", worst, worst.hot.distance, _mend(worst, space, running=True))
         if worst.margin >= 0.0:
             yield _tolerances(worst)
         yield from _floor(worst)
+        if space.cool:
+            yield from _cool(space.nearest(name, space.cool), space)
         yield from _sound(name, keepout)
 
 
-def _held(check: str, row: Clearance, distance: float, layout: Layout) -> Finding:
-    keepout = row.keepout
+def _cool(row: Clearance, space: Space) -> Iterator[Finding]:
+    """Yield whether what the gas does not heat has its room, mm, cold and running, and whether tolerances eat it."""
+    yield at_least(
+        "envelope beside keep-outs",
+        f"{row.piece} to keepout.{row.name}",
+        row.worst.distance,
+        row.limit,
+        "mm",
+        row.source,
+        row.support,
+        _mend(row, space, running=row.worst is row.hot),
+    )
+    if row.margin >= 0.0:
+        yield _tolerances(row)
+
+
+def _held(check: str, row: Clearance, distance: float, advice: str) -> Finding:
     return at_least(
         check,
         f"keepout.{row.name} to {row.piece}",
         distance,
-        keepout.clearance,
+        row.limit,
         "mm",
-        keepout.source,
-        keepout.support,
-        _mend(row, keepout.clearance - distance, layout),
+        row.source,
+        row.support,
+        advice,
     )
 
 
-def _mend(row: Clearance, short: float, layout: Layout) -> str:
-    """Return what moves a piece clear that is `short` mm too near."""
-    run, ways = _moved_by(row.carrier, layout), []
-    axis = int(np.argmax(np.abs(row.away)))
-    if run and isinstance(run.begins, Pose) and row.away.any():
-        step = short / float(row.away[axis])
-        by = f"{'-' if step < 0 else '+'}{rounded_up(abs(step))}"
-        ways.append(f"move run.{run.name} start at by {by} in {'xyz'[axis]}")
+def _mend(row: Clearance, space: Space, *, running: bool) -> str:
+    """Return what moves a piece clear that is too near."""
+    short = row.limit - (row.hot if running else row.cold).distance
+    if short <= 0.0:
+        return ""
+    aside, ways = space.aside(row, running=running), []
+    run = _moved_by(row.carrier, space.layout)
+    if row.cool:
+        turbo = row.piece.rpartition("-")[0]
+        ways.append(f"turn {turbo}, clock its housings, or move where it stands{_so(row, aside)}")
+    elif run and isinstance(run.begins, Pose) and aside:
+        ways.append(f"move run.{run.name} start at by {aside.word[0]}{rounded_up(aside.by)} in {aside.word[1]}")
     elif run:
         base = run.name.partition(".")[0]
         bends = [piece.id for piece in run.pieces if isinstance(piece, Elbow | Bend)]
         turn = f"turn the clock of {bends[0]} in run.{base}" if bends else f"give run.{base} an elbow"
-        ways.append(f"{turn} so that {row.piece} goes {rounded_up(short)} mm {_towards(row.away)}")
-    ways.append(f"{'or ' if ways else ''}move keepout.{row.name} {rounded_up(short)} mm the other way")
+        ways.append(f"{turn}{_so(row, aside)}")
+    if aside:
+        ways.append(f"{'or ' if ways else ''}move keepout.{row.name} {rounded_up(aside.by)} mm in {aside.back}")
     reason = row.keepout.reason
-    if reason and not row.keepout.shielded and (less := clearance_rule(reason).least(shielded=True)) < row.limit:
-        ways.append(f"or put a heat shield between, shielded = true: {less:g} mm will do")
+    if reason and not row.cool and not row.keepout.shielded:
+        less = clearance_rule(reason).least(shielded=True)
+        if less < row.limit:
+            ways.append(f"or put a heat shield between, shielded = true: {less:g} mm will do")
     return f"{short:.1f} mm short: " + ", ".join(ways)
+
+
+def _so(row: Clearance, aside: Aside | None) -> str:
+    """Return which way a piece has to go."""
+    return f" so that {row.piece} goes {rounded_up(aside.by)} mm in {aside.word}" if aside else ""
 
 
 def _moved_by(mark: str, layout: Layout) -> Run | None:
@@ -267,12 +379,6 @@ def _moved_by(mark: str, layout: Layout) -> Run | None:
 
 def _marks(run: Run) -> list[str]:
     return [piece.id for piece in run.along()] + ([run.flange.id] if run.flange else [])
-
-
-def _towards(direction: Array) -> str:
-    """Return a direction, no unit, in words of the engine frame."""
-    words = [f"{value:+.2f} {axis}" for axis, value in zip("xyz", direction, strict=True) if abs(value) > 0.2]
-    return f"towards {', '.join(words)}" if words else "away from it"
 
 
 def _tolerances(row: Clearance) -> Finding:

@@ -1,16 +1,14 @@
-"""Has what stands on a flange, a turbo or a gate, room beside the pipes and the keep-outs?"""
+"""Has what stands on a flange, a turbo or a gate, room beside the pipes and others of its kind?"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-
-import numpy as np
+from collections.abc import Iterator, Sequence
 
 from rootgap.checks.finding import Finding, at_least, worst
-from rootgap.checks.gap import Cover, beyond, contained, cover_of, covers_of, gap, nearest_of
+from rootgap.checks.gap import contained, cover_of, covers_of, gap, nearest_of
 from rootgap.geometry.distance import Body
 from rootgap.joints import Joint, cut_ends
-from rootgap.layout import Envelope, Hull, Keepout, Layout
+from rootgap.layout import Envelope, Hull, Layout
 from rootgap.layout.aim import at_least as rounded_up
 
 #: Finger clearance of what the engine carries, mm. Source: a published article on engine swaps, 10 to 15 mm.
@@ -44,41 +42,6 @@ def _to_piece(envelope: Envelope, hull: Hull, piece: str, room: float) -> Findin
         "worked out" if hull.hot else "published article",
         f"{rounded_up(limit - room)} mm short: turn {envelope.id}, clock its housings, or lengthen the run before it",
         "fail" if room < 0.0 else "warn",
-    )
-
-
-def envelope_keepouts(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
-    """Yield a finding for the hull of each envelope, mm, that comes nearest to what each keep-out allows."""
-    for envelope in layout.envelopes:
-        covers = {hull.id: cover_of(hull.skin) for hull in envelope.hulls}
-        for name, keepout in layout.keepouts.items():
-            yield worst(_nearest(envelope, covers, name, keepout))
-
-
-def _nearest(envelope: Envelope, covers: Mapping[str, Cover], name: str, keepout: Keepout) -> Iterator[Finding]:
-    """Yield findings for the hulls that may be the nearest to what a keep-out allows, the likely ones first."""
-    limits = {hull.id: keepout.clearance if hull.hot else envelope.cold for hull in envelope.hulls}
-    far = beyond(covers, keepout.body)
-    least = np.inf
-    for hull in sorted(envelope.hulls, key=lambda hull: far[hull.id] - limits[hull.id]):
-        limit = limits[hull.id]
-        if far[hull.id] - limit > max(least, 0.0):
-            return
-        room = min(gap(covers[hull.id], keepout.body, least + limit), contained(hull.body, keepout.body))
-        least = min(least, room - limit)
-        yield _to_keepout(envelope, hull, name, room, limit)
-
-
-def _to_keepout(envelope: Envelope, hull: Hull, name: str, room: float, limit: float) -> Finding:
-    return at_least(
-        "envelope beside keep-outs",
-        f"{hull.id} to keepout.{name}",
-        room,
-        limit,
-        "mm",
-        "the parameter file" if hull.hot else COLD_SOURCE,
-        "the parameter file" if hull.hot else "published article",
-        f"{rounded_up(limit - room)} mm short: turn {envelope.id}, clock its housings, or move where it stands",
     )
 
 

@@ -69,6 +69,14 @@ class Cover:
         middles = about + (1.0 + share) * (self.middles - about)
         return Cover(skin, self.at, self.size, middles, (1.0 + share) * self.spread)
 
+    def shifted(self, by: Array) -> Cover:
+        """Return the skin somewhere else: moved by (3,), mm."""
+
+        def skin(u: Array, v: Array) -> Array:
+            return self.skin(u, v) + by
+
+        return Cover(skin, self.at, self.size, self.middles + by, self.spread)
+
     def quartered(self, kept: NDArray[np.intp]) -> Cover:
         """Return the quarters of the cells `kept`, (k,)."""
         at = (self.at[kept, None, :] + 0.5 * self.size * _CORNERS).reshape(-1, 2)

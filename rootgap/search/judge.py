@@ -291,11 +291,23 @@ class Judge:
         margins = self._near.distances(groups, bodies) - asked
         for column, keepout in enumerate(placer.keepouts.values()):
             self._running(margins[:, column], groups, keepout, placer)
-        cold = [[hull for hull in each.hulls if not hull.hot] if isinstance(each, Envelope) else [] for each in made]
-        if not any(cold):
-            return margins
+        return np.minimum(margins, self._cool(made, placer))
+
+    def _cool(self, made: Sequence[Made], placer: Placer) -> Array:
+        """Return the margins, (made, keep-outs), mm, of what the gas does not heat, as the engine moves; infinite of
+        what is heated."""
+        cool = [[hull for hull in each.hulls if not hull.hot] if isinstance(each, Envelope) else [] for each in made]
         least = np.array([each.cold if isinstance(each, Envelope) else 0.0 for each in made])
-        return np.minimum(margins, self._near.distances(cold, bodies) - least[:, None])
+        if not any(cool):
+            return np.full((len(made), len(placer.keepouts)), np.inf)
+        margins = self._near.distances(cool, [keepout.body for keepout in placer.keepouts.values()]) - least[:, None]
+        for column, keepout in enumerate(placer.keepouts.values()):
+            if keepout.side == "chassis" and keepout.reason != "service":
+                rows = np.flatnonzero(margins[:, column] < self.variants.assembly.goal.margin.enough + _TRAVEL)
+                some = [cool[row] for row in rows.tolist()]
+                rolled = self._near.distances(some, [placer.motion.seen(keepout.body)])[:, 0] - least[rows]
+                margins[rows, column] = np.minimum(margins[rows, column], rolled)
+        return margins
 
     def _running(self, margins: Array, groups: Sequence[Sequence[Thing]], keepout: Keepout, placer: Placer) -> None:
         """Take from cold `margins`, (made,), mm, of one keep-out what growth and the engine's motion take of them,

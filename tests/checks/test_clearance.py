@@ -125,7 +125,7 @@ def test_what_lies_wholly_inside_a_pipe_is_met(manifold):
 
 def test_room_for_a_hand_is_asked_for_cold_alone(manifold):
     findings = found(manifold.layout, manifold.joints, wall=beside_the_log(manifold, reason="service"))
-    assert set(findings) == {"clearance", "clearance margin"}
+    assert set(findings) == {"clearance", "envelope beside keep-outs", "clearance margin"}
 
 
 def test_a_fuel_line_that_a_file_lets_too_near_is_warned_of(manifold):
@@ -145,6 +145,48 @@ def test_the_advice_mends_it(manifold):
     by = float(re.search(r"move run.log start at by [+]([0-9.]+) in x", finding.advice)[1])
     moved = replace(wall, body=HalfSpace(vector(wall.body.point - (by, 0, 0)), wall.body.normal))
     assert found(manifold.layout, manifold.joints, wall=moved)["hot clearance"].verdict == "pass"
+
+
+@pytest.mark.parametrize("wide", [30.0, 300.0])
+def test_the_advice_gets_it_out_of_a_body_that_it_goes_through(manifold, wide):
+    """A slab across the log, deeper than any place of its skin tells: moved as advised, the keep-out is clear."""
+    middle = manifold.layout.members["log-a"].start.origin + np.array((200.0, 0.0, 0.0))
+    slab = Keepout(Block.upright(middle, (60.0, wide, 500.0)), 10.0, side="engine")
+    finding = found(manifold.layout, manifold.joints, slab=slab)["hot clearance"]
+    by, word = re.search(r"move keepout.slab ([0-9.]+) mm in ([+-][xyz])", finding.advice).groups()
+    step = float(by) * np.eye(3)["xyz".index(word[1])] * (1 if word[0] == "+" else -1)
+    moved = replace(slab, body=Block.upright(middle + step, (60.0, wide, 500.0)))
+    space = Space(replace(manifold.layout, keepouts={"slab": moved}), manifold.joints)
+    mark = finding.subject.rpartition(" ")[2]
+    assert 10.0 - 1e-6 <= space.beside("slab", mark).hot.distance < 10.3
+
+
+def test_what_is_cool_is_met_by_the_engines_roll_and_moved_with_its_flange(manifold):
+    """A floor under the air filter: it sinks by the roll's angle times its way from the axis, in closed form, and by
+    the growth from the head to its flange."""
+    layout = manifold.layout
+    space = Space(layout, manifold.joints)
+    skin = space.cold["turbo.main-filter"].skin(*np.random.default_rng(3).random((2, 20000)))
+    low = float(skin[:, 1].min())
+    floor = Keepout(HalfSpace(vector((0.0, low - 60.0, 0.0)), vector((0.0, 1.0, 0.0))), 200.0)
+    layout = replace(layout, keepouts={"floor": floor, "engine-floor": replace(floor, side="engine")})
+    space = Space(layout, manifold.joints)
+    row, still = (space.beside(name, "turbo.main-filter") for name in layout.keepouts)
+    lag, motion = skin - layout.motion.at, layout.motion
+    sunk = min(
+        (np.cos(angle) * lag[:, 1] - np.sin(angle) * lag[:, 2]).min() + motion.at[1]
+        for angle in (-motion.angle, motion.angle)
+    )
+    flange, head = layout.plates["turbine"], layout.plates["head"]
+    # ASME B31.3 Table C-1 and EN 1993-1-2 are held elsewhere: here only that it goes where its flange goes.
+    share = space.hot["flange.turbine"].middles[0] - space.cold["flange.turbine"].middles[0]
+    share = share / (space.cold["flange.turbine"].middles[0] - head.start.origin)
+    grown = float(share[1] * (flange.end.origin - head.start.origin)[1])
+    assert still.hot.distance == pytest.approx(60.0 + grown, abs=0.05)
+    assert row.hot.distance == pytest.approx(60.0 + min(grown + sunk - low, sunk - low), abs=0.2)
+    assert sunk - low < -5.0
+    assert (row.limit, row.cool) == (10.0, True)
+    assert any(each.piece == "turbo.main-filter" for each in space.rows())
 
 
 def test_tolerances_add_up_along_the_way_from_the_head(manifold):

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 import rootgap
-from rootgap.checks.envelope import envelope_keepouts, envelope_pieces, envelopes_apart, least_to
+from rootgap.checks.clearance import clearances
+from rootgap.checks.envelope import envelope_pieces, envelopes_apart, least_to
 from rootgap.checks.gap import covered, nearest_of
 from rootgap.geometry.distance import Ball, Bend, Block, Rod
 from rootgap.geometry.frames import Frame, vector
@@ -20,6 +21,7 @@ from rootgap.layout.envelope import place_envelopes
 from rootgap.manifold import Manifold
 from rootgap.solids.whole import body, envelope_parts
 from rootgap.spec import StandingWastegate, WastegatePart, load_part
+from rootgap.spec.mount import HeatSpec
 
 
 @pytest.fixture(scope="module")
@@ -145,12 +147,16 @@ def test_a_keepout_beside_within_and_around_a_hull(manifold: Manifold, turbo: En
 
 def test_keepouts_are_judged_by_what_is_hot_and_what_is_not(manifold: Manifold, turbo: Envelope) -> None:
     layout = manifold.layout
-    for word, room, limit in (("turbine", 30.0, 25.0), ("filter", 6.0, 10.0)):
+    for word, room, limit, check in (
+        ("turbine", 30.0, 25.0, "clearance"),
+        ("filter", 6.0, 10.0, "envelope beside keep-outs"),
+    ):
         middle = 0.5 * (hull(turbo, word).body.start + hull(turbo, word).body.end)
         radius = max(each.body.radius for each in turbo.hulls if each.id.endswith((word, "shield")[: 1 + (limit > 20)]))
         ball = Ball(vector(middle + np.array((0.0, -radius - room - 8.0, 0.0))), 8.0)
-        beside = replace(layout, keepouts={"wall": Keepout(ball, 25.0)})
-        found = next(envelope_keepouts(beside, manifold.joints))
+        wall, still = Keepout(ball, 25.0, side="engine"), HeatSpec(pipe=20, flange=20)
+        beside = replace(layout, keepouts={"wall": wall}, heat=still)
+        found = next(each for each in clearances(beside, manifold.joints) if each.check == check)
         assert (found.limit, found.verdict) == (limit, "pass" if room >= limit else "fail")
         assert abs(found.value - room) < 0.05
 
