@@ -301,10 +301,10 @@ def space(
     rows = around.rows(math.inf) if every else around.rows()
     beside, findings = manifold.neighbours(), manifold.space_checks()
     picture = out / f"{manifold.layout.name}.space.png"
-    write_bytes(picture, space_picture(around, rows))
+    write_bytes(picture, space_picture(around, rows, beside))
     if as_json:
         checks = [asdict(finding) for finding in findings]
-        pairs = {"pairs": space_record(rows), "pieces": [asdict(each) for each in beside]}
+        pairs = {"pairs": space_record(rows), "pieces": [each.record() for each in beside]}
         _print_json({"name": manifold.layout.name, "picture": str(picture), **pairs, "checks": checks})
     elif not quiet:
         _say(manifold.layout.title or manifold.layout.name)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.checks import Finding, Gas, Neighbours, Space, all_checks, gas_of, neighbours, space_checks
+from rootgap.checks import NEAR, Finding, Gas, Neighbours, Space, all_checks, gas_of, neighbours, space_checks
 from rootgap.errors import InputErrors, WriteError
 from rootgap.joints import Joint, find_joints
 from rootgap.kept import Kept, fingerprint
@@ -34,8 +34,6 @@ if TYPE_CHECKING:
 Progress = Callable[[str, int, int], None]
 
 
-#: Pieces nearer than this to each other, mm, are worth a row.
-NEAR = 20.0
 #: Joints with the curves that they have worked out: enough for a few manifolds.
 JOINTS: Kept[Joint] = Kept(1000)
 

@@ -1,12 +1,13 @@
 """One module a question. Each gives findings; none stops the work."""
 
 from rootgap.checks.all import all_checks, checks_to_pass, space_checks
-from rootgap.checks.apart import Neighbours, neighbours
+from rootgap.checks.apart import NEAR, Neighbours, neighbours
 from rootgap.checks.clearance import Clearance, Space
 from rootgap.checks.finding import Finding
 from rootgap.checks.gas import Gas, gas_of
 
 __all__ = [
+    "NEAR",
     "Clearance",
     "Finding",
     "Gas",

@@ -17,7 +17,21 @@ from rootgap.geometry.mesh import Mesh
 from rootgap.layout import Layout
 from rootgap.patterns.strokes import width
 from rootgap.writers.board import FINER, Board, Colour
-from rootgap.writers.space import EDGE, FRAME, HULL, METAL, PLATE, TONES, VIEWS, View, cells_on, outlines_on, silhouette
+from rootgap.writers.space import (
+    EDGE,
+    EDGE_ROUND,
+    FRAME,
+    HULL,
+    METAL,
+    PLATE,
+    ROUND,
+    TONES,
+    VIEWS,
+    View,
+    cells_on,
+    outlines_on,
+    silhouette,
+)
 
 Array = NDArray[np.float64]
 Moved = tuple[Unit, Way, Array]
@@ -127,7 +141,8 @@ def _shape(view: View, thing: Obstacle, box: tuple[Array, Array]) -> Array:
     """Return what a thing with a skin is drawn as: polygons, (n, k, 2), mm; a hull that is a rod by its outline."""
     if isinstance(thing.body, Rod) and thing.unit != "manifold":
         return np.array(list(outlines_on(view, thing.body, box)))
-    return cells_on(view, thing.cover) if thing.cover is not None else np.empty((0, 3, 2))
+    around = EDGE_ROUND if thing.name.startswith("flange.") else ROUND
+    return cells_on(view, thing.cover, around) if thing.cover is not None else np.empty((0, 3, 2))
 
 
 def _rims(board: Board, rims: Sequence[Array], edge: Colour) -> None:

@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from rootgap.checks import Neighbours
 from rootgap.checks.clearance import Clearance, Space
 from rootgap.checks.finding import Verdict
-from rootgap.checks.gap import Cover
+from rootgap.checks.gap import RIM, Cover
 from rootgap.geometry.distance import Ball, Block, Body, HalfSpace, Rod
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.mesh import Mesh
@@ -25,14 +26,17 @@ WIDE, BETWEEN, FOOT = 2000, 16, 96
 ROOM, BEYOND = 100.0, 25.0
 #: Capitals of the words, pixels.
 HIGH = 12.0
-#: A skin is drawn in so many cells round and along, a scan as so many points at most, a small mesh by its triangles.
-ROUND, ALONG, POINTS, FEW = 32, 10, 40_000, 4000
-#: Lines of that many pairs of a keep-out are drawn at most, the least margin first.
-MOST = 2
+#: A skin is drawn in so many cells round, a plate's in more, and along; a scan as so many points at most, a small mesh
+#: by its triangles.
+ROUND, EDGE_ROUND, ALONG, POINTS, FEW = 32, 128, 10, 40_000, 4000
+#: Lines of that many pairs of a keep-out are drawn at most, the least margin first, and of so many pieces beside each
+#: other.
+MOST, PAIRS = 2, 3
 
 METAL: Colour = (143, 164, 184)
 PLATE: Colour = (120, 140, 160)
 HULL: Colour = (190, 182, 170)
+COOL: Colour = (216, 222, 226)
 EDGE: Colour = (70, 84, 98)
 FRAME: Colour = (170, 174, 178)
 #: A keep-out's fill, its edge, and its lines, by verdict.
@@ -45,6 +49,8 @@ TONES: Mapping[Verdict, tuple[Colour, Colour]] = {
 
 #: What the tones mean.
 CALLED: Mapping[Verdict, str] = {"pass": "clear", "warn": "clear, but tolerances may eat it", "fail": "too near"}
+#: What the bodies are.
+BODIES: Mapping[str, Colour] = {"metal": METAL, "housing, heated": HULL, "cold side and filter": COOL}
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +71,28 @@ class View:
         return points @ np.array([self.right, self.up]).T
 
 
+@dataclass(frozen=True, eq=False)
+class _Line:
+    """Two places that are nearest to each other. ends: (2, 3), mm; told: the figure beside it."""
+
+    ends: Array
+    verdict: Verdict
+    told: str
+
+
+def _lines(rows: Sequence[Clearance], beside: Sequence[Neighbours]) -> list[_Line]:
+    """Return what is drawn of pairs with keep-outs, and of pieces beside each other."""
+    lines = [
+        _Line(
+            np.array([row.ends[0].at, row.ends[1]]),
+            row.verdict,
+            f"{row.piece} {row.worst.distance:.1f} of {row.limit:g}",
+        )
+        for row in rows
+    ]
+    return lines + [_Line(each.ends, each.verdict, f"{each.distance:.1f} apart") for each in beside[:PAIRS]]
+
+
 def _oblique() -> View:
     frame = Frame.looking((0.0, 0.0, 0.0), (0.55, 0.45, 0.7), (0.0, 1.0, 0.0))
     # Seen against its axis, a frame's side is to the left.
@@ -79,8 +107,9 @@ VIEWS = (
 )
 
 
-def space_picture(space: Space, rows: Sequence[Clearance]) -> bytes:
-    """Return the views of a layout with its keep-outs, and the nearest of `rows` drawn in, as a PNG."""
+def space_picture(space: Space, rows: Sequence[Clearance], beside: Sequence[Neighbours]) -> bytes:
+    """Return the views of a layout with its keep-outs, and the nearest of `rows` and of the pieces `beside` each other
+    drawn in, as a PNG."""
     points = np.concatenate([cover.middles for cover in space.cold.values()])
     drawn = _drawn(rows)
     feet = np.array([row.ends[1] for row in drawn]).reshape(-1, 3)
@@ -94,8 +123,8 @@ def space_picture(space: Space, rows: Sequence[Clearance]) -> bytes:
     low, high = _cropped(bounds[3], boards[2].image.width, boards[0].image.height, scale)
     boards.append(_board(low, high, boards[2].image.width / FINER / float(high[0] - low[0])))
     for view, board in zip(VIEWS, boards, strict=True):
-        _draw(view, board, space, drawn, (box[0], box[1]))
-    return _together(boards, space, rows)
+        _draw(view, board, space, drawn, (box[0], box[1]), _lines(drawn, beside))
+    return _together(boards, space)
 
 
 def _board(low: Array, high: Array, scale: float) -> Board:
@@ -122,7 +151,14 @@ def _drawn(rows: Sequence[Clearance]) -> list[Clearance]:
     return kept
 
 
-def _draw(view: View, board: Board, space: Space, rows: Sequence[Clearance], box: tuple[Array, Array]) -> None:
+def _draw(
+    view: View,
+    board: Board,
+    space: Space,
+    rows: Sequence[Clearance],
+    box: tuple[Array, Array],
+    lines: Sequence[_Line],
+) -> None:
     worst = {row.name: row.verdict for row in reversed(rows)}
     letter = HIGH * FINER / board.scale
     labels = _Labels(board, letter)
@@ -133,10 +169,14 @@ def _draw(view: View, board: Board, space: Space, rows: Sequence[Clearance], box
             _mesh(view, board, body, fill, edge)
         for rim in outlines_on(view, body, box):
             board.polygon(rim, fill)
+    rods = {hull.id: hull.body for hull in space.hulls if isinstance(hull.body, Rod)}
     solid = sorted(space.cold.items(), key=lambda each: float((each[1].middles @ view.towards).mean()))
     for mark, cover in solid:
-        tone = PLATE if mark.startswith("flange.") else METAL if mark in space.pieces else HULL
-        silhouette(board, cells_on(view, cover), tone, EDGE, 1.0)
+        hull = COOL if mark in space.cool else HULL
+        tone = PLATE if mark.startswith("flange.") else METAL if mark in space.pieces else hull
+        around = EDGE_ROUND if mark.startswith("flange.") else ROUND
+        cells = np.array(list(outlines_on(view, rods[mark], box))) if mark in rods else cells_on(view, cover, around)
+        silhouette(board, cells, tone, EDGE, 1.0)
     for name, body in bodies.items():
         _, edge = TONES[worst.get(name, "pass")]
         rims = list(outlines_on(view, body, box))
@@ -145,24 +185,22 @@ def _draw(view: View, board: Board, space: Space, rows: Sequence[Clearance], box
         at = _place(view, body, rims)
         if at is not None and view is not VIEWS[3]:
             labels.add(name, at, edge)
-    for row in rows:
-        _measure(view, board, row, labels)
+    for line in lines:
+        _measure(view, board, line, labels)
     x, y = board.left + letter, board.top - 2.2 * letter
     board.words(view.told, (x, y), letter)
 
 
-def _measure(view: View, board: Board, row: Clearance, labels: _Labels) -> None:
+def _measure(view: View, board: Board, line: _Line, labels: _Labels) -> None:
     """Draw the line of a pair, and its figure in the view that shows its length best."""
-    near, other = row.ends
-    ends = view.flat(np.array([near.at, other]))
-    _, tone = TONES[row.verdict]
+    ends = view.flat(line.ends)
+    _, tone = TONES[line.verdict]
     board.polyline(ends, tone, 2.0)
     for x, y in board.at(ends):
         board.draw.ellipse((x - 6, y - 6, x + 6, y + 6), fill=tone, outline=PAPER)
-    lengths = [float(np.linalg.norm(np.diff(each.flat(np.array([near.at, other])), axis=0))) for each in VIEWS[:3]]
+    lengths = [float(np.linalg.norm(np.diff(each.flat(line.ends), axis=0))) for each in VIEWS[:3]]
     if view is VIEWS[int(np.argmax(lengths))]:
-        figure = f"{near.distance:.1f} of {row.limit:g}"
-        labels.add(figure, ends.mean(axis=0) + labels.letter, tone)
+        labels.add(line.told, ends.mean(axis=0) + labels.letter, tone)
 
 
 @dataclass(frozen=True, eq=False)
@@ -258,10 +296,12 @@ def _place(view: View, body: Body, rims: Sequence[Array]) -> Array | None:
     return np.concatenate(rims).mean(axis=0) if rims else None
 
 
-def cells_on(view: View, cover: Cover) -> Array:
-    """Return a skin as cells, (n, 4, 2), mm."""
-    u, v = np.meshgrid(np.linspace(0.0, 1.0, ROUND + 1), np.linspace(0.0, 1.0, ALONG + 1), indexing="ij")
-    grid = view.flat(cover.skin(u.ravel(), v.ravel())).reshape(ROUND + 1, ALONG + 1, 2)
+def cells_on(view: View, cover: Cover, around: int = ROUND) -> Array:
+    """Return a skin as cells, (n, 4, 2), mm, `around` of them round it."""
+    # The rim of a square end is a corner: no cell goes over it.
+    along = np.unique([*np.linspace(0.0, 1.0, ALONG + 1), RIM, 1.0 - RIM])
+    u, v = np.meshgrid(np.linspace(0.0, 1.0, around + 1), along, indexing="ij")
+    grid = view.flat(cover.skin(u.ravel(), v.ravel())).reshape(around + 1, len(along), 2)
     return np.stack([grid[:-1, :-1], grid[1:, :-1], grid[1:, 1:], grid[:-1, 1:]], axis=2).reshape(-1, 4, 2)
 
 
@@ -273,7 +313,7 @@ def silhouette(board: Board, polygons: Array, fill: Colour, edge: Colour, pixels
         board.polygon(polygon, fill)
 
 
-def _together(boards: Sequence[Board], space: Space, rows: Sequence[Clearance]) -> bytes:
+def _together(boards: Sequence[Board], space: Space) -> bytes:
     """Return the views beside and above each other, with what they are below, as a PNG."""
     above, front, side, oblique = (board.image for board in boards)
     gap, foot = FINER * BETWEEN, FINER * FOOT
@@ -286,7 +326,7 @@ def _together(boards: Sequence[Board], space: Space, rows: Sequence[Clearance]) 
         whole.draw.rectangle((right, down, right + image.width, down + image.height), outline=FRAME, width=FINER)
     left, y = float(BETWEEN), FOOT - 1.2 * HIGH
     whole.words(f"{space.layout.title or space.layout.name}: what is near, mm", (left, y), 1.3 * HIGH)
-    told = f"figures: least distance, cold or running, of what is asked, of {len(rows)} pairs of a piece and a keep-out"
+    told = "figures: least distance, cold or running, of what is asked. apart: of pieces that do not join"
     whole.words(told, (left, y - 2.2 * HIGH), HIGH)
     for verdict, words in CALLED.items():
         fill, edge = TONES[verdict]
@@ -294,5 +334,9 @@ def _together(boards: Sequence[Board], space: Space, rows: Sequence[Clearance]) 
         whole.polygon(box, fill)
         whole.polyline(np.vstack([box, box[:1]]), edge, 1.5)
         whole.words(words, (left + 2.8 * HIGH, y - 4.95 * HIGH), HIGH, edge)
+        left += 5.8 * HIGH + width(words, HIGH)
+    for words, fill in BODIES.items() if space.hulls else ():
+        whole.polygon(np.array([(0, -5.0), (2, -5.0), (2, -3.9), (0, -3.9)]) * HIGH + (left, y), fill)
+        whole.words(words, (left + 2.8 * HIGH, y - 4.95 * HIGH), HIGH)
         left += 5.8 * HIGH + width(words, HIGH)
     return whole.png()

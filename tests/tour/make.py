@@ -128,15 +128,15 @@ def near_picture() -> None:
     """What is near in a crowded bay."""
     bay = rootgap.load(ROOT / "assemblies" / "ice-racer-four.toml")
     path = HERE / "space.png"
-    path.write_bytes(space_picture(bay.space, bay.space.rows()))
-    Image.open(path).convert("P", palette=Image.Palette.ADAPTIVE, colors=64).save(path, optimize=True)
+    path.write_bytes(space_picture(bay.space, bay.space.rows(), bay.neighbours()))
+    Image.open(path).convert("RGB").save(path, optimize=True)
 
 
 def access_picture_of(manifold: rootgap.Manifold) -> None:
     """The tools on its bolts, and its parts on their way out."""
     path = HERE / "access.png"
     path.write_bytes(access_picture(manifold.layout, manifold.access()))
-    Image.open(path).convert("P", palette=Image.Palette.ADAPTIVE, colors=64).save(path, optimize=True)
+    Image.open(path).convert("RGB").save(path, optimize=True)
 
 
 def whole_picture(manifold: rootgap.Manifold) -> None:
