@@ -89,6 +89,10 @@ class _Terminated(BaseException):
     """The system told this process to end."""
 
 
+class _StoppedAndTold(BaseException):
+    """A search was stopped from the keyboard, and has told what it found."""
+
+
 def _show_version(asked: bool) -> None:
     if asked:
         _say(f"rootgap {rootgap.__version__}")
@@ -360,6 +364,8 @@ def search(
     for option, path, suffix in (("--plot", plot, ".svg"), ("--write", write, ".toml")):
         if path and path.suffix.lower() != suffix:
             raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint=option)
+    if write:
+        manifold.beside(write, over=force)
     with _progress(shown=not (quiet or as_json)) as progress:
         result = manifold.search(progress, cores=cores or os.cpu_count() or 1, shown=max(show, choose))
     if result.found and choose > len(result.found):
@@ -374,7 +380,7 @@ def search(
     elif not quiet:
         _say_search(result, choose, file, plot, written)
     if result.stopped:
-        raise typer.Exit(STOPPED)
+        raise _StoppedAndTold
     if not result.found:
         raise typer.Exit(1)
 
@@ -436,7 +442,10 @@ def route(
     for option, path, suffix in (("--picture", picture, ".svg"), ("--write", write, ".toml")):
         if path and path.suffix.lower() != suffix:
             raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint=option)
-    layout, sought = manifold.ways(run, max(few, take))
+    if write:
+        manifold.beside(write, over=force)
+    with _progress(shown=not (quiet or as_json)) as progress:
+        layout, sought = manifold.ways(run, max(few, take), progress)
     if take > len(sought.routes):
         raise typer.BadParameter(f"{take}; allowed: 1 to {len(sought.routes)}", param_hint="--take")
     taken = replace(sought, choice=take or sought.choice)
@@ -803,6 +812,8 @@ def _answered() -> int:
         code = STOPPED
     except _Terminated:
         code = TERMINATED
+    except _StoppedAndTold:
+        return STOPPED
     except BrokenPipeError:
         return PIPE_CLOSED
     except Exception as fault:  # noqa: BLE001  the last line of defence: one line, not a traceback

@@ -16,7 +16,7 @@ from rootgap.errors import InputErrors, WriteError
 from rootgap.joints import Joint, find_joints
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Layout, Sought, lay_out
-from rootgap.layout.route import written_pieces
+from rootgap.layout.route import Asked, written_pieces
 from rootgap.patterns import Pattern, all_patterns
 from rootgap.patterns.printing import PrintSetup
 from rootgap.patterns.wrap import PAPER
@@ -159,13 +159,15 @@ class Manifold:
 
         return search(source, self.assembly, progress or _silent, cores=cores, shown=shown, step=_step_triangles)
 
-    def ways(self, run: str, few: int = 5) -> tuple[Layout, Sought]:
-        """Return the layout and, of a run whose pieces are to be found, the best `few` ways that differ.
+    def ways(self, run: str, few: int = 5, progress: Progress | None = None) -> tuple[Layout, Sought]:
+        """Return the layout and, of a run whose pieces are to be found, the best `few` ways that differ. progress:
+        shown how many counts of pieces are looked through.
 
         Raises InputErrors for a run that is not, GeometryError where there is no way.
         """
         source = self.source or Source(Path(self.assembly.name), "", {})
-        layout = lay_out(self.assembly, few)
+        told = progress or _silent
+        layout = lay_out(self.assembly, Asked(run, few, lambda done, of: told(f"looking for ways of {run}", done, of)))
         if run not in layout.sought:
             names = ", ".join(layout.sought) or 'none yet; give one route = "solve" in place of its pieces'
             key: Key = ("run", run) if run in self.assembly.run else ("run",)
@@ -184,7 +186,7 @@ class Manifold:
         from rootgap.writers.files import write_bytes
 
         source = self.source or Source(Path(self.assembly.name), "", {})
-        path = _beside(source, Path(path), over=over)
+        path = self.beside(path, over=over)
         pieces = written_pieces(sought.routes[sought.choice - 1], sought.ends)
         write_bytes(path, routed_text(source.text, run, pieces, sought.choice, path.stem).encode())
         return path
@@ -200,7 +202,7 @@ class Manifold:
         from rootgap.writers.files import write_bytes
 
         source = self._searched()
-        path = _beside(source, Path(path), over=over)
+        path = self.beside(path, over=over)
         found = result.found[number - 1]
         settings = {key: found.settings[name] for name, keys in result.keys.items() for key in keys}
         comments = [
@@ -209,6 +211,19 @@ class Manifold:
         ]
         text = changed_text(source.text, settings, path.stem, comments)
         write_bytes(path, text.encode())
+        return path
+
+    def beside(self, path: Path | str, *, over: bool = False) -> Path:
+        """Return `path` where a changed copy of the file may be written there. over: over a file that is there already.
+
+        Raises WriteError.
+        """
+        source, path = self.source or Source(Path(self.assembly.name), "", {}), Path(path)
+        if path.resolve().parent != source.path.resolve().parent:
+            reason = f"its parts are found from the folder of {source.path.name}"
+            raise WriteError(str(path), reason, "name a file beside that")
+        if path.exists() and not over:
+            raise WriteError(str(path), "it is there already", "name another file, or add --force")
         return path
 
     def _searched(self) -> Source:
@@ -259,13 +274,3 @@ def _silent(_what: str, _done: int, _of: int) -> None:
 def _same(joint: Joint) -> Joint:
     """Return `joint` itself."""
     return joint
-
-
-def _beside(source: Source, path: Path, *, over: bool) -> Path:
-    """Return `path` where a changed copy of `source` may be written there. Raises WriteError."""
-    if path.resolve().parent != source.path.resolve().parent:
-        reason = f"its parts are found from the folder of {source.path.name}"
-        raise WriteError(str(path), reason, "name a file beside that")
-    if path.exists() and not over:
-        raise WriteError(str(path), "it is there already", "name another file, or add --force")
-    return path

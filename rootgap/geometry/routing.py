@@ -10,7 +10,7 @@ Terminology
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations, product
@@ -23,6 +23,9 @@ from rootgap.geometry.arriving import ARRIVED, MET, Aims, Pace, across, arrived,
 from rootgap.geometry.chains import Array, Chains, Places
 from rootgap.geometry.distance import Body
 from rootgap.geometry.frames import Frame
+
+#: Called with how many counts of pieces are looked through, and how many there are.
+Tick = Callable[[int, int], None]
 
 #: Starts of a pattern with nothing to spare, more for each figure of slack, and most for one count of elbows.
 _STARTS, _MOST = 24, 3000
@@ -248,9 +251,13 @@ class Found:
     blocked: Blocked | None = None
 
 
-def find(task: Task, few: int = 1) -> Found:
+def silent(_done: int, _of: int) -> None:
+    """Show no progress."""
+
+
+def find(task: Task, few: int = 1, tick: Tick = silent) -> Found:
     """Return the best `few` routes that differ somewhere by more than the pipe's diameter, the best first, fewer
-    where no more are found; or why there is none.
+    where no more are found; or why there is none. tick: shown how far it is.
 
     Chains of ever more pieces are looked through, from starts spread evenly over what their figures may be
     (Kronecker's sequence: the same every time), brought to arrive, and made shorter while they stay clear. What is
@@ -268,6 +275,7 @@ def find(task: Task, few: int = 1) -> Found:
     found: list[Route] = []
     looked: list[_Looked] = []
     for pieces in range(1, 2 * task.most + 2):
+        tick(pieces - 1, 2 * task.most + 1)
         level = [_clear(task, pool) for pool in _pools(task, pieces)]
         ranked = sorted((route for each in level for route in each.routes), key=lambda route: route.rank)
         found += _different(task, ranked, found)

@@ -41,7 +41,7 @@ from rootgap.layout.pieces import (
     Tubular,
     place_disc,
 )
-from rootgap.layout.route import Ends, Sought, Surroundings, landings, seek
+from rootgap.layout.route import Asked, Ends, Sought, Surroundings, landings, seek
 from rootgap.layout.run import After, Begins, Face, Outlet, Port, Run, Salvage, Salvaged, Side, flanges_of
 from rootgap.spec import (
     Assembly,
@@ -152,8 +152,8 @@ class _Member:
 
 @dataclass(frozen=True, eq=False)
 class _Yard:
-    """What stands so far. stocks: of the file, by name; heads: the flanges that runs begin on; few: ways to look for at
-    least, of each run whose pieces are to be found; sought: those that were."""
+    """What stands so far. stocks: of the file, by name; heads: the flanges that runs begin on; wanted: ways to look
+    for; sought: those that were."""
 
     assembly: Assembly
     stocks: Mapping[str, PipeStock]
@@ -163,7 +163,7 @@ class _Yard:
     salvages: Mapping[str, Salvage]
     runs: dict[str, Run]
     heads: tuple[Plate, ...]
-    few: int
+    wanted: Asked
     sought: dict[str, Sought] = field(default_factory=dict)
 
     @cached_property
@@ -177,14 +177,14 @@ class _Yard:
         return place_motion(self.assembly.mounts, self.heads)
 
 
-def lay_out(assembly: Assembly, few: int = 1) -> Layout:
-    """Return the placed pieces of `assembly`. few: ways to look for at least, of each run whose pieces are to be found.
+def lay_out(assembly: Assembly, wanted: Asked | None = None) -> Layout:
+    """Return the placed pieces of `assembly`. wanted: more ways than one, of a run whose pieces are to be found.
 
     Raises GeometryError where runs start at each other in a circle, a `fill` has nothing to
     reach, an axis passes its target, or a run that is aimed or sought finds no way.
     """
     members = {member.name: member for member in _members(assembly)}
-    yard = _yard(assembly, members, few)
+    yard = _yard(assembly, members, wanted or Asked())
     begun = tuple(yard.plates)
     waiting = dict(members)
     while waiting:
@@ -234,8 +234,8 @@ def lay_out(assembly: Assembly, few: int = 1) -> Layout:
     return layout
 
 
-def _yard(assembly: Assembly, members: Mapping[str, _Member], few: int = 1) -> _Yard:
-    """Return what stands before any run does. few: as in lay_out."""
+def _yard(assembly: Assembly, members: Mapping[str, _Member], wanted: Asked) -> _Yard:
+    """Return what stands before any run does. wanted: as in lay_out."""
     banks = {name: Frame.looking(bank.at, bank.out, bank.up) for name, bank in assembly.bank.items()}
     frames = {bank.flange: banks[name] for name, bank in assembly.bank.items()}
     begun = flanges_of(member.begins for member in members.values())
@@ -256,7 +256,7 @@ def _yard(assembly: Assembly, members: Mapping[str, _Member], few: int = 1) -> _
         {name: Salvage(name, spec, _pose(spec, banks)) for name, spec in assembly.salvage.items()},
         {},
         tuple(plates.values()),
-        few,
+        wanted,
     )
 
 
@@ -267,7 +267,7 @@ class Placer:
     def __init__(self, assembly: Assembly) -> None:
         """Take the runs of `assembly` and all that stands before them. Raises GeometryError."""
         self._members = {member.name: member for member in _members(assembly)}
-        self._yard = _yard(assembly, self._members)
+        self._yard = _yard(assembly, self._members, Asked())
 
     @property
     def specs(self) -> Mapping[str, RunSpec]:
@@ -638,7 +638,7 @@ def _sought(member: _Member, spec: RouteSpec, pipe: PipeStock, start: Frame, yar
         frozenset(run.name for run in yard.runs.values() if _shares(run, member)),
     )
     asked = Ends(first, ends, fills=fills, meets=spec.to is None and not fills)
-    return seek(member.name, spec, pipe, start, goals, asked, around, yard.few)
+    return seek(member.name, spec, pipe, start, goals, asked, around, yard.wanted.of(member.name))
 
 
 def _beside(r_out: float, lean: float) -> float:

@@ -7,7 +7,7 @@ side come after it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -16,7 +16,7 @@ from rootgap import stock
 from rootgap.errors import GeometryError, StockError
 from rootgap.geometry.distance import Body, HalfSpace, Prism, Rod
 from rootgap.geometry.frames import Frame
-from rootgap.geometry.routing import SHORTEST, Blocked, Kind, Obstacle, Route, Task, find, room_at
+from rootgap.geometry.routing import SHORTEST, Blocked, Kind, Obstacle, Route, Task, Tick, find, room_at, silent
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout.aim import at_least
 from rootgap.layout.envelope import Envelope
@@ -72,6 +72,19 @@ class Sought:
         return as_pieces(self.routes[self.choice - 1], self.ends)
 
 
+@dataclass(frozen=True)
+class Asked:
+    """Ways that are asked for. run: whose, by its name; few: how many at least; tick: shown how far that is."""
+
+    run: str = ""
+    few: int = 1
+    tick: Tick = silent
+
+    def of(self, run: str) -> Asked:
+        """Return what is asked of the run of that name: one way where nothing is."""
+        return self if run == self.run else Asked()
+
+
 #: Ways found in this process, by all that they depend on.
 FOUND: Kept[Sought] = Kept(50)
 
@@ -102,9 +115,9 @@ def seek(
     goals: Sequence[Frame],
     ends: Ends,
     around: Surroundings,
-    few: int,
+    asked: Asked,
 ) -> Sought:
-    """Return the best ways of a run from `start` to one of `goals`, at least as many as it chooses from and `few`.
+    """Return the best ways of a run from `start` to one of `goals`, at least as many as it chooses from and is `asked`.
 
     Raises GeometryError where there is none, or fewer than it chooses from.
     """
@@ -120,12 +133,13 @@ def seek(
         ends.last,
         spec.clear,
     )
-    wanted = max(few, spec.choice)
-    return FOUND.get(fingerprint(task, spec.choice, ends, wanted), lambda: _sought(mark, spec, task, ends, wanted))
+    wanted = replace(asked, few=max(asked.few, spec.choice))
+    key = fingerprint(task, spec.choice, ends, wanted.few)
+    return FOUND.get(key, lambda: _sought(mark, spec, task, ends, wanted))
 
 
-def _sought(mark: str, spec: RouteSpec, task: Task, ends: Ends, wanted: int) -> Sought:
-    found = find(task, wanted)
+def _sought(mark: str, spec: RouteSpec, task: Task, ends: Ends, wanted: Asked) -> Sought:
+    found = find(task, wanted.few, wanted.tick)
     if found.blocked:
         raise _refusal(mark, task, found.blocked)
     if spec.choice > len(found.routes):

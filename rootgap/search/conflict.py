@@ -6,7 +6,7 @@ leaving out one after another whatever can be left out.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,10 +18,12 @@ from rootgap.geometry.distance import Body, Shifted
 from rootgap.joints import find_joints
 from rootgap.layout import Keepout, Layout, lay_out
 from rootgap.search.found import Change, Conflict
-from rootgap.search.near import Near
+from rootgap.search.near import Near, Thing
 from rootgap.search.variants import Choice, Variants
 
 Array = NDArray[np.float64]
+#: Called with what is being done, how many steps are done, and how many there are.
+Progress = Callable[[str, int, int], None]
 
 #: So many layouts are kept for each thing that may change, and held against every check until one passes.
 KEPT = 40
@@ -80,27 +82,34 @@ class Gathered:
         return tuple(left)
 
 
-def conflict_of(gathered: Gathered, variants: Variants, units: Mapping[str, str], least: float) -> Conflict | None:
-    """Return why nothing fits; None where no layout was gathered. units: of each limit, "mm" for all else; least: the
-    least margin, mm."""
+def conflict_of(gathered: Gathered, changes: Sequence[Change], units: Mapping[str, str]) -> Conflict | None:
+    """Return why nothing fits; None where no layout was gathered. changes: those that let a layout fit; units: of each
+    limit, "mm" for all else."""
     if gathered.least is None:
         return None
     between = tuple(gathered.things[index] for index in gathered.minimal())
-    changes = []
-    for index, kept in gathered.only.items():
-        thing = gathered.things[index]
-        for slack, choice in kept:
-            change = _change(thing, -slack, choice, variants, units, least)
-            if change is not None:
-                changes.append(change)
-                break
-    changes.sort(key=lambda change: (change.unit != "mm", change.by))
+    changes = sorted(changes, key=lambda change: (change.unit != "mm", change.size))
     short = {
         thing: (-value, units.get(thing, "mm"))
         for thing, value in zip(gathered.things, gathered.least[2], strict=True)
         if value < 0.0
     }
     return Conflict(between, tuple(changes), {} if changes else short)
+
+
+def changes_of(
+    gathered: Gathered, variants: Variants, units: Mapping[str, str], least: float, progress: Progress
+) -> Iterator[Change]:
+    """Yield a change to each thing that lets a layout fit, where one does. units: as above; least: the least margin,
+    mm."""
+    for index, kept in gathered.only.items():
+        thing = gathered.things[index]
+        for slack, choice in kept:
+            progress("looking for the smallest change", index, len(gathered.things))
+            change = _change(thing, -slack, choice, variants, units, least)
+            if change is not None:
+                yield change
+                break
 
 
 def _change(
@@ -134,14 +143,20 @@ def _passes(layout: Layout) -> bool:
 
 
 def _moved(layout: Layout, keepout: Keepout, short: float, least: float) -> tuple[float, float, float] | None:
-    """Return the move of a keep-out, mm, straight away from the metal that is nearest to it, that makes room."""
-    pieces = tuple(layout.pieces())
+    """Return the move of a keep-out, mm, straight away from what is most too near to it, that makes room."""
     near = Near()
-    way = _away(near.nearest(pieces, keepout.body), keepout.body)
+    hot: list[Thing] = [*layout.pieces(), *(hull for each in layout.envelopes for hull in each.hulls if hull.hot)]
+    groups: list[Sequence[Thing]] = [hot, *([hull for hull in each.hulls if not hull.hot] for each in layout.envelopes)]
+    asked = np.array([keepout.clearance, *(each.cold for each in layout.envelopes)])
+
+    def left(body: Body) -> Array:
+        return near.distances(groups, [body])[:, 0] - asked
+
+    worst = groups[int(np.argmin(left(keepout.body)))]
+    way = _away(near.nearest(worst, keepout.body), keepout.body)
     for factor in np.linspace(1.0, _FARTHEST, 21):
         move = np.round(way * (short * factor + _STEP), 1)
-        left = near.distances([pieces], [Shifted(keepout.body, move)])[0, 0] - keepout.clearance
-        if left >= least:
+        if left(Shifted(keepout.body, move)).min() >= least:
             return float(move[0]), float(move[1]), float(move[2])
     return None
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -40,6 +41,12 @@ class Change:
     move: tuple[float, float, float] | None
     settings: Mapping[str, Any]
 
+    @property
+    def size(self) -> float:
+        """How large it is, in its unit: the less of the two where both a clearance and a move would do."""
+        moved = math.hypot(*self.move) if self.move else math.inf
+        return min(moved, math.inf if self.to is None else self.by)
+
 
 @dataclass(frozen=True)
 class Conflict:
@@ -58,8 +65,9 @@ class Search:
     combinations: how many there are; tried: how many were judged; cleared: how many close, clear every keep-out and
     keep every limit; placed: runs that were placed for it; looked: layouts that every check was asked of; failed: by
     check, how many of them failed it; refused: by run, how many placings failed, and what was said first; seconds: of
-    judging; stopped: whether it was broken off; cloud: margin, mm, welds, pipe, mm, and turn, degrees, of some of the
-    cleared; room: how many were cleared with each value of each parameter."""
+    judging; held: seconds of asking every check; coarse: whether a coarse grid came first; stopped: whether it was
+    broken off; cloud: margin, mm, welds, pipe, mm, and turn, degrees, of some of the cleared; room: how many were
+    cleared with each value of each parameter."""
 
     keys: Mapping[str, tuple[Key, ...]]
     combinations: int
@@ -73,11 +81,8 @@ class Search:
     failed: Mapping[str, int] = field(default_factory=dict)
     refused: Mapping[str, tuple[int, str]] = field(default_factory=dict)
     conflict: Conflict | None = None
+    held: float = 0.0
+    coarse: bool = False
     stopped: bool = False
     cloud: tuple[tuple[float, float, float, float], ...] = ()
     room: Mapping[str, tuple[tuple[Any, int], ...]] = field(default_factory=dict)
-
-    @property
-    def coarse(self) -> bool:
-        """Whether only some of all combinations were judged."""
-        return self.tried < self.combinations

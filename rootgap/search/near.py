@@ -241,14 +241,19 @@ class _Template:
     made_of: tuple[Any, ...]
 
 
+def _even() -> Array:
+    """Return the middles of cells evenly over the unit square, (n, 2)."""
+    even = (np.arange(_MOULD) + 0.5) / _MOULD
+    return np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
+
+
 def _template(piece: Piece, made_of: tuple[Any, ...]) -> _Template:
     skin, frame = piece.skin(), piece.start
 
     def local(at: Array) -> Array:
         return frame.to_local(skin(at[:, 0], at[:, 1]))
 
-    even = (np.arange(_MOULD) + 0.5) / _MOULD
-    at = np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
+    at = _even()
     middles = local(at)
     return _Template(local, at, 1.0 / _MOULD, middles, _spread(local, at, 1.0 / _MOULD, middles), made_of)
 
@@ -317,15 +322,16 @@ class Near:
             found.append(least)
         return np.column_stack(found)
 
-    def nearest(self, pieces: Sequence[Piece], body: Body) -> Array:
-        """Return a point, (3,), mm, of the pieces' skins that is nearly the nearest to a body."""
-        templates = [self._template(piece) for piece in pieces]
-        points = [
-            piece.start.origin + template.middles @ _axes(piece.start)
-            for piece, template in zip(pieces, templates, strict=True)
-        ]
-        middles = np.vstack(points)
+    def nearest(self, things: Sequence[Thing], body: Body) -> Array:
+        """Return a point, (3,), mm, of the skins of `things` that is nearly the nearest to a body."""
+        middles = np.vstack([self._middles(thing) for thing in things])
         return middles[int(np.argmin(body.distance(middles)))]
+
+    def _middles(self, thing: Thing) -> Array:
+        """Return the middles of a skin's cells, (n, 3), mm."""
+        if isinstance(thing, Hull):
+            return thing.skin(*_even().T)
+        return thing.start.origin + self._template(thing).middles @ _axes(thing.start)
 
     def _copies(self, groups: Groups) -> Iterator[Copies]:
         """Yield what is neither plain pipe nor drum, by what it is a copy of."""

@@ -7,7 +7,8 @@ import multiprocessing
 import signal
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from math import prod
 
@@ -18,9 +19,9 @@ from rootgap.checks import checks_to_pass
 from rootgap.errors import GeometryError, InputErrors
 from rootgap.joints import find_joints
 from rootgap.layout import lay_out
-from rootgap.search.conflict import Gathered, Slack, conflict_of
+from rootgap.search.conflict import Gathered, Progress, Slack, changes_of, conflict_of
 from rootgap.search.figures import welds_of
-from rootgap.search.found import Found, Search
+from rootgap.search.found import Change, Found, Search
 from rootgap.search.judge import Figures, Judge, Judged
 from rootgap.search.rank import costs_of, front, in_order, limits_of, spread
 from rootgap.search.space import Grid, every, parameters, round_, whole
@@ -29,8 +30,6 @@ from rootgap.spec import Assembly, Source
 from rootgap.spec.meshes import StepReader
 
 Array = NDArray[np.float64]
-#: Called with what is being done, how many steps are done, and how many there are.
-Progress = Callable[[str, int, int], None]
 
 #: With more runs to place, or more combinations to look up, a coarse grid comes first.
 MOST_WORK, MOST_ROWS = 60_000, 5_000_000
@@ -75,6 +74,7 @@ class _Tally:
 
     tried: int = 0
     placed: int = 0
+    coarse: bool = False
     stopped: bool = False
     refused: dict[str, tuple[int, str]] = field(default_factory=dict)
 
@@ -99,13 +99,15 @@ class _Hunt:
         clear = self._gone_through(whole_=False)
         seconds = time.perf_counter() - began
         tally = self.tally
+        began = time.perf_counter()
         found, failed, looked = self._confirmed(clear)
+        held = time.perf_counter() - began
         conflict = None
         if not len(clear) and not tally.stopped:
             self.tally = _Tally()
             gathered = Gathered(self.things)
             self._gone_through(whole_=True, gathered=gathered)
-            conflict = conflict_of(gathered, self.variants, UNITS, self.goal.margin.least)
+            conflict = conflict_of(gathered, self._changes(gathered), UNITS)
             tally.stopped = self.tally.stopped
         spent = self.variants.parameters
         return Search(
@@ -117,6 +119,8 @@ class _Hunt:
             placed=tally.placed,
             looked=looked,
             seconds=seconds,
+            held=held,
+            coarse=tally.coarse,
             found=found,
             failed=failed,
             refused=tally.refused,
@@ -130,6 +134,16 @@ class _Hunt:
                 for each, column in zip(spent, clear.choices.T, strict=True)
             },
         )
+
+    def _changes(self, gathered: Gathered) -> list[Change]:
+        """Return the changes that let a layout fit; those found so far once it is stopped from the keyboard."""
+        found: list[Change] = []
+        try:
+            if not self.tally.stopped:
+                found.extend(changes_of(gathered, self.variants, UNITS, self.goal.margin.least, self.progress))
+        except KeyboardInterrupt:
+            self.tally.stopped = True
+        return found
 
     def _cloud(self, clear: Figures) -> tuple[tuple[float, float, float, float], ...]:
         """Return the figures of up to so many cleared layouts, evenly over all."""
@@ -146,7 +160,8 @@ class _Hunt:
             longest = max(range(len(spent)), key=lambda column: (grid.shape[column], -column))
             strides[longest] *= 2
             grid = every(spent, strides)
-        clear, nearly = self._judged(grid, gathered, whole_=whole_, coarse=max(strides) > 1)
+        self.tally.coarse = max(strides) > 1
+        clear, nearly = self._judged(grid, gathered, whole_=whole_, coarse=self.tally.coarse)
         while max(strides) > 1 and not self.tally.stopped:
             strides = [max(stride // 2, 1) for stride in strides]
             for centre in self._centres(clear, nearly):
@@ -241,9 +256,12 @@ class _Hunt:
             if not parts:
                 return
             context = multiprocessing.get_context("spawn")
-            with context.Pool(min(self.cores, len(parts)), _begin, (self.variants, self.judge.least)) as pool:
+            with _deaf():
+                pool = context.Pool(min(self.cores, len(parts)), _begin, (self.variants, self.judge.least))
+            with pool:
                 for judged in pool.imap(_one, [(part, whole_) for part in parts]):
-                    tick(judged.placed)
+                    # What need not be placed counts too, as it does above.
+                    tick(self.judge.work(judged.grid))
                     yield judged
         except KeyboardInterrupt:
             self.tally.stopped = True
@@ -306,6 +324,19 @@ class _Hunt:
 
 #: What a process of its own judges with.
 _JUDGE: list[Judge] = []
+
+
+@contextmanager
+def _deaf() -> Iterator[None]:
+    """Keep the keyboard from processes that begin meanwhile, until they can tell it to be the first one's."""
+    if not hasattr(signal, "pthread_sigmask"):  # pragma: no cover  where there are no masks to hand on
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _begin(variants: Variants, least: float) -> None:

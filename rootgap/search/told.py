@@ -37,15 +37,17 @@ def value_text(value: Any) -> str:
 
 def summary_lines(result: Search) -> list[str]:
     """Return what was gone through, and how fast."""
-    of = f" of {result.combinations}" if result.coarse else ""
-    how = ", coarse first and finer round the best" if result.coarse else ", all of them"
+    whole = result.tried == result.combinations
+    of = "" if whole else f" of {result.combinations}"
+    how = ", coarse first and finer round the best" if result.coarse else ", all of them" if whole else ""
     rate = result.tried / max(result.seconds, 1e-9)
     judged = f"{result.tried}{of} combinations judged{how}, in {result.seconds:.1f} s ({rate:.0f} a second)"
     lines = [f"{judged}: {result.cleared} close, clear every keep-out and keep every limit."]
     if result.stopped:
         lines.insert(0, "Stopped: this is the best of what was judged so far.")
     if result.looked:
-        lines.append(f"{_looked(result)} of the front held against every check, {len(result.found)} shown.")
+        held = f"of the front held against every check, in {result.held:.1f} s"
+        lines.append(f"{_looked(result)} {held}, {len(result.found)} shown.")
     if not result.found:
         lines += [f"{unit}: {count} placings refused; the first: {first}" for unit, count, first in _refused(result)]
     return lines
@@ -73,13 +75,13 @@ def why_lines(result: Search) -> list[str]:
     if result.found:
         return []
     if result.conflict is not None:
-        return [*_conflict_lines(result.conflict)]
+        return [*_conflict_lines(result.conflict, stopped=result.stopped)]
     if result.cleared:
         return ["Nothing fits: what clears every keep-out fails other checks. Widen a range, or mend what fails first."]
     return ["Nothing fits so far." if result.stopped else "Nothing fits: no combination closes."]
 
 
-def _conflict_lines(conflict: Conflict) -> Iterator[str]:
+def _conflict_lines(conflict: Conflict, *, stopped: bool) -> Iterator[str]:
     between = conflict.between
     if len(between) == 1:
         yield f"Nothing fits: {between[0]} alone leaves no layout."
@@ -90,7 +92,9 @@ def _conflict_lines(conflict: Conflict) -> Iterator[str]:
         )
     for number, change in enumerate(conflict.changes[: 1 + _FEW]):
         yield f"{'The smallest change' if number == 0 else 'Or'}: {_change(change)}"
-    if not conflict.changes:
+    if not conflict.changes and stopped:
+        yield "What would let one fit was not looked for to the end."
+    elif not conflict.changes:
         missed = ", ".join(f"{what} by {by:.1f} {unit}" for what, (by, unit) in conflict.short.items())
         yield f"No single change is enough: the layout that misses least misses {missed}."
 

@@ -28,6 +28,7 @@ _KINDS = {
     "tuple_type": "an array",
     "string_type": "a string",
     "float_type": "a number",
+    "int_type": "a whole number",
     "bool_type": "true or false",
     "finite_number": "a finite number",
     "int_parsing": "the number of a port, from 1",

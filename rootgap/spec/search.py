@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
 from rootgap.spec.fields import Length, Misfit, Model, Number, ZeroOrLength, both, neither
+from rootgap.spec.toml import toml_text
 
 Figure = Literal["margin", "welds", "pipe", "turn"]
 
@@ -49,6 +50,8 @@ class SearchSpec(Model):
             yield "", f"{missing} is missing; a range is from, to and step"
         elif "values" in values and values["values"] == []:
             yield "values", "no values; allowed: at least one"
+        elif isinstance(values.get("values"), list) and (twice := _twice(values["values"])):
+            yield "values", f"allowed: each value once; {toml_text(twice[0])} stands twice"
         elif values.get("sets") == []:
             yield "sets", "no place; allowed: at least one"
         elif both(values, "from", "to", "step") and all(_is_number(values[word]) for word in ranged):
@@ -66,6 +69,11 @@ class SearchSpec(Model):
             return self.values
         start, to, step = float(self.from_ or 0.0), float(self.to or 0.0), float(self.step or 1.0)
         return tuple(round(start + step * number, _DIGITS) for number in range(_count(start, to, step)))
+
+
+def _twice(values: Sequence[Any]) -> list[Any]:
+    """Return what stands among `values` before already."""
+    return [value for number, value in enumerate(values) if value in values[:number]]
 
 
 def _is_number(value: Any) -> bool:

@@ -18,6 +18,7 @@ import rootgap
 from rootgap import cli
 from rootgap.errors import InputErrors, WriteError
 from rootgap.layout import Elbow, Straight, lay_out
+from rootgap.layout.route import Asked
 from rootgap.solids.whole import parts
 
 HERE = Path(__file__).parent
@@ -221,7 +222,7 @@ class TestCommand:
         assert '[run.outlet]\nstock  = "log"\nstart  = "log.end"\npieces = [\n' in text
         assert "# The last one leans less" in text
         layout = rootgap.load(to).layout
-        wanted = lay_out(rootgap.load(shop).assembly, 2).sought["outlet"].routes[0]
+        wanted = lay_out(rootgap.load(shop).assembly, Asked("outlet", 2)).sought["outlet"].routes[0]
         assert layout.runs["outlet"].length == pytest.approx(wanted.length, abs=1e-3)
         assert layout.runs["outlet"].end.origin == pytest.approx(
             rootgap.load(shop).assembly.run["outlet"].sought.to.at, abs=0.02
