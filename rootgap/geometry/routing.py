@@ -340,9 +340,11 @@ def _pool(task: Task, elbows: int, straights: int) -> _Pool:
     spans = aims.high - aims.low
     begun[:, 2::3] = aims.low[:, 2::3] + begun[:, 2::3] * spans[:, 2::3]
     begun[:, 0::3] = aims.low[:, 0::3] + begun[:, 0::3] ** 2 * spans[:, 0::3]
-    figures, missed = arrived(aims, begun)
+    # What has slack is brought nearer still when it is made shorter.
+    met = _FAST.met if 2 * elbows + straights > 5 else ARRIVED
+    figures, missed = arrived(aims, begun, met=met)
     # A chain with fewer figures than a pose asks for meets it only where that was meant, to the digits of a file.
-    here = np.flatnonzero(missed < np.where(slack < 0, MET, 10.0 * ARRIVED))
+    here = np.flatnonzero(missed < np.where(slack < 0, MET, 10.0 * met))
     pool = _Pool(aims, figures, goals, kinds, slack).taken(here)
     signature = np.concatenate([_signature(pool.chains), pool.kinds, pool.goals[:, None]], axis=1)
     _, first = np.unique(np.round(signature, 3), axis=0, return_index=True)

@@ -137,7 +137,7 @@ def record(result: Search, chosen: int) -> dict[str, Any]:
         "chosen": chosen if result.found else None,
         "found": [
             {
-                "margin": each.margin,
+                "margin": round(each.margin, 3),
                 "nearest": each.nearest,
                 "welds": each.welds,
                 "pipe": round(each.pipe, 3),
@@ -152,7 +152,14 @@ def record(result: Search, chosen: int) -> dict[str, Any]:
         else {
             "between": list(conflict.between),
             "changes": [
-                {"what": each.what, "by": each.by, "unit": each.unit, "to": each.to, "move": each.move}
+                {
+                    "what": each.what,
+                    "by": each.by,
+                    "unit": each.unit,
+                    "to": each.to,
+                    "move": each.move,
+                    "settings": dict(each.settings),
+                }
                 for each in conflict.changes
             ],
             "short": {what: by for what, (by, _) in conflict.short.items()},

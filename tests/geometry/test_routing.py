@@ -163,6 +163,21 @@ def test_a_way_as_good_as_the_hidden_one_is_found(pytestconfig):
         assert best.welds < hidden.welds or best.length <= hidden.length + 0.02, seed
 
 
+def test_made_impossible_ones_are_told(pytestconfig):
+    """The same problems with a wall without end between start and goal: with the hidden way through it, it alone is to
+    blame."""
+    for seed in range(5, MADE, 5 if pytestconfig.getoption("--sweep") else MADE):
+        task = made(seed).task
+        start, goal = task.start.origin, task.goals[0].origin
+        middle = Frame.looking(0.5 * (start + goal), goal - start)
+        wall = Obstacle("wall", Block(middle, np.array([1e5, 1e5, 20.0])), 5.0)
+        found = find(replace(task, obstacles=(*task.obstacles, wall)))
+        assert (found.routes, found.blocked.what, found.blocked.near) == ((), "way", "wall")
+        assert found.blocked.without == ("wall",)
+        # The middle of a pipe that goes through it comes to its middle: half its thickness, the room and the pipe.
+        assert found.blocked.short == pytest.approx(10.0 + 5.0 + R_OUT, abs=0.1)
+
+
 def test_the_same_problem_has_the_same_answer():
     task = made(7).task
     assert find(task) == find(task)
