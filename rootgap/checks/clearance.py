@@ -259,7 +259,10 @@ class Space:
         keepout = self.layout.keepouts[row.name]
         states = self._states(row.name, row.piece) if running else [(self.cold[row.piece], keepout.body)]
         found: Aside | None = None
-        for word, direction in WAYS.items():
+        near, other = row.ends
+        away = (near.at - other) * (1.0 if near.distance >= 0.0 else -1.0)
+        # The likely one first: what is farther than that need not be looked at.
+        for word, direction in sorted(WAYS.items(), key=lambda way: -float(way[1] @ away)):
             by = 0.0
             for _ in range(STEPS):
                 short = row.limit + CLOSE - min(self._moved(row, *state, by * direction) for state in states)
@@ -429,17 +432,18 @@ def _sound(name: str, keepout: Keepout) -> Iterator[Finding]:
             "was scanned to be sure",
             "warn",
         )
-        yield at_least(
-            "keep-out size",
-            f"keepout.{name}",
-            float(keepout.body.span.max()),
-            SMALL,
-            "mm",
-            "common practice, no source: a smaller body is measured, not scanned",
-            "common practice, no source",
-            "if it was drawn in inches or metres, say so: units",
-            "warn",
-        )
+        if keepout.likelier or float(keepout.body.span.max()) >= SMALL:
+            yield at_least(
+                "keep-out size",
+                f"keepout.{name}",
+                float(keepout.body.span.max()),
+                SMALL,
+                "mm",
+                "common practice, no source: a smaller body is measured, not scanned",
+                "common practice, no source",
+                f"perhaps its unit is another: {keepout.likelier}",
+                "warn",
+            )
 
 
 def _met(near: Near, within: float) -> Near:

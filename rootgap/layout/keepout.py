@@ -12,7 +12,8 @@ from rootgap.geometry.distance import Body
 from rootgap.geometry.mesh import Mesh
 from rootgap.layout.pieces import Plate
 from rootgap.spec import Assembly
-from rootgap.spec.keepouts import KeepoutSpec, Side, StepKeepout, StlKeepout
+from rootgap.spec.keepouts import MESH_UNITS, KeepoutSpec, Side, StepKeepout, StlKeepout
+from rootgap.spec.meshes import likelier
 from rootgap.stock.keepouts import Backing, Reason, clearance_rule
 
 #: A mesh smaller than this, mm, was perhaps drawn in inches (common practice, no source).
@@ -24,7 +25,8 @@ FILE = "the parameter file"
 class Keepout:
     """A body that metal stays clear of by `clearance` mm. reason: for it, None where only a figure is given;
     shielded: whether a heat shield stands between; side: what it is bolted to; support, source: of the clearance;
-    notes: what was found about its body that a person should know."""
+    notes: what was found about its body that a person should know; likelier: of a scan that is small, in which unit it
+    would be as large as others."""
 
     body: Body
     clearance: float
@@ -34,6 +36,7 @@ class Keepout:
     support: Backing = "the parameter file"
     source: str = FILE
     notes: tuple[str, ...] = ()
+    likelier: str = ""
 
 
 def place_keepouts(assembly: Assembly, heads: Sequence[Plate]) -> Mapping[str, Keepout]:
@@ -52,7 +55,8 @@ def _placed(spec: KeepoutSpec, mesh: Mesh | None) -> Keepout:
     if not isinstance(spec, StlKeepout | StepKeepout):
         keepout = Keepout(spec.body(), 0.0)
     elif mesh is not None:
-        keepout = Keepout(mesh, 0.0, notes=tuple(_notes(mesh)))
+        unit = _likelier(mesh, spec)
+        keepout = Keepout(mesh, 0.0, notes=tuple(_notes(mesh, unit)), likelier=unit)
     else:
         raise LookupError("the mesh of a keep-out was not read; load the file with rootgap.load")
     keepout = replace(keepout, reason=spec.reason, shielded=spec.shielded, side=spec.side)
@@ -65,11 +69,18 @@ def _placed(spec: KeepoutSpec, mesh: Mesh | None) -> Keepout:
     return replace(keepout, clearance=least, support=rule.support, source=rule.source)
 
 
-def _notes(mesh: Mesh) -> Iterator[str]:
-    """Yield what a person should know of a mesh."""
+def _likelier(mesh: Mesh, spec: StlKeepout | StepKeepout) -> str:
+    """Return in which unit a small scan would be as large as others; "" for a drawing, which says its unit."""
     across = float(mesh.span.max())
-    if across < SMALL:
-        yield f"{across:.0f} mm across; if it was drawn in inches or metres, say so in its units"
+    if across >= SMALL or isinstance(spec, StepKeepout):
+        return ""
+    return likelier(across / MESH_UNITS[spec.stl.units], spec.stl.units)
+
+
+def _notes(mesh: Mesh, unit: str) -> Iterator[str]:
+    """Yield what a person should know of a mesh. unit: in which it would be larger."""
+    if unit:
+        yield f"{float(mesh.span.max()):.0f} mm across; {unit}"
     if mesh.turned:
         yield "was inside out, and is turned round"
     if not mesh.closed:

@@ -106,10 +106,17 @@ def refuse_size(triangles: Array, units: str) -> None:
     across = raw * MESH_UNITS[units]
     if SMALLEST <= across <= LARGEST:
         return
+    remedy = likelier(raw, units)
+    remedy = f"; {remedy}" if remedy else ""
+    raise ValueError(f"{across:.5g} mm across; allowed: {SMALLEST:g} mm to {LARGEST / 1000:g} m{remedy}")
+
+
+def likelier(raw: float, units: str) -> str:
+    """Return what a mesh `raw` across, in its own unit, would be in another unit than `units` that makes sense, mm;
+    "" where none does."""
     words = [word for word, scale in MESH_UNITS.items() if word != units and USUAL[0] <= raw * scale <= USUAL[1]]
     # Inches and metres are what people draw in beside millimetres.
     words.sort(key=tuple(_CALLED).index)
-    remedy = ""
-    if words:
-        remedy = f'; in {_CALLED[words[0]]} it would be {raw * MESH_UNITS[words[0]]:.0f} mm: units = "{words[0]}"'
-    raise ValueError(f"{across:.5g} mm across; allowed: {SMALLEST:g} mm to {LARGEST / 1000:g} m{remedy}")
+    if not words:
+        return ""
+    return f'in {_CALLED[words[0]]} it would be {raw * MESH_UNITS[words[0]]:.0f} mm: units = "{words[0]}"'

@@ -97,9 +97,10 @@ def test_what_was_found_about_a_mesh_is_noted(placed, tmp_path: Path) -> None:
         """
     )
     assert keepouts["inside-out"].notes == (
-        "60 mm across; if it was drawn in inches or metres, say so in its units",
+        '60 mm across; in inches it would be 1524 mm: units = "in"',
         "was inside out, and is turned round",
     )
+    assert (keepouts["inside-out"].likelier != "", keepouts["open"].likelier) == (True, "")
     assert keepouts["open"].notes == (
         "not closed, at 3 edges: held clear of on both sides of its surface, and of what it surrounds",
     )

@@ -54,6 +54,10 @@ HEAD = 300.0
 _SQUARE = 1e-9
 
 
+#: How the names of what stands on flanges begin.
+STANDING = ("turbo.", "wastegate.")
+
+
 @dataclass(frozen=True, eq=False)
 class Contact:
     """Where a unit lies on something. mine, other: what lies there, by name; point: (3,), mm, normal: (3,), unit, of
@@ -471,6 +475,7 @@ def install_findings(ways: Sequence[Way]) -> Iterator[Finding]:
     """Yield, for each unit, whether it can be got in."""
     for way in ways:
         needed = sum(stage.length for stage in way.stages)
+        turbo = way.unit.startswith(STANDING)
         yield at_least(
             "install path",
             way.unit,
@@ -480,5 +485,5 @@ def install_findings(ways: Sequence[Way]) -> Iterator[Finding]:
             "worked out: swept straight on, or on and another way, with the room that the file asks for",
             "worked out",
             f"{way.blocks or 'what it lies on'} stops the best way after {way.reach:.0f} mm: move or remove that, or "
-            "part the manifold with a V-band",
+            + (f"turn {way.unit} or its housings" if turbo else "part the manifold with a V-band"),
         )
