@@ -33,6 +33,8 @@ _STARTS, _MOST = 24, 3000
 _TRIED, _KEPT = 120, 10
 #: Places on a straight and on an elbow at first, and for the last digits.
 _ROUGH, _FINE = (10, 7), (40, 24)
+#: Ways differ that are somewhere more than so many times the pipe's radius apart; others are looked for farther off.
+_DIFFER, _DIFFERENT = 2.0, 4.0
 #: Room beyond what is asked, mm, so that the places between those looked at have it too, and how often it is mended.
 _EXTRA, _AGAIN = 0.05, 2
 #: How near to its least a room is found, mm, and by how much it may fall short.
@@ -276,7 +278,8 @@ def find(task: Task, few: int = 1, tick: Tick = silent) -> Found:
     looked: list[_Looked] = []
     for pieces in range(1, 2 * task.most + 2):
         tick(pieces - 1, 2 * task.most + 1)
-        level = [_clear(task, pool) for pool in _pools(task, pieces)]
+        before = [_signature(route.chains(task.start))[0] for route in found] if few > 1 else None
+        level = [_clear(task, pool, before) for pool in _pools(task, pieces)]
         ranked = sorted((route for each in level for route in each.routes), key=lambda route: route.rank)
         found += _different(task, ranked, found)
         looked += level
@@ -415,8 +418,10 @@ def _signature(chains: Chains) -> Array:
     return ((1.0 - part) * points[rows, after - 1] + part * points[rows, after]).reshape(len(points), 21)
 
 
-def _clear(task: Task, pool: _Pool) -> _Looked:
-    """Return the routes among the chains of `pool`, made shorter as far as that goes, or how near they came."""
+def _clear(task: Task, pool: _Pool, before: Sequence[Array] | None = None) -> _Looked:
+    """Return the routes among the chains of `pool`, made shorter as far as that goes, or how near they came. before:
+    where others run that are better, (21,), mm, each, and ways that differ are wanted; None where the best is enough.
+    """
     whole, clear = pool, _Field(task.obstacles, task.r_out)
     places = Places.even(pool.chains.elbows, *_ROUGH)
     room = _least(clear, pool.chains, places)
@@ -426,14 +431,14 @@ def _clear(task: Task, pool: _Pool) -> _Looked:
     likely = order[(room > hopeless)[order]]
     if not likely.size:
         likely = np.argsort(-room, kind="stable")[:1]
-    pool = pool.taken(likely[_apart(_signature(pool.chains)[likely], task.r_out, _TRIED)])
+    pool = pool.taken(likely[_best(task, _signature(pool.chains)[likely], before, _TRIED)])
     loose = bool((pool.slack > 0).any())
     if loose:
         pool = replace(pool, figures=shortened(pool.aims, pool.figures, places, clear.rooms, clear.slopes, _FAST))
     rooms, lengths = _least(clear, pool.chains, places), pool.chains.length
     good = np.flatnonzero(rooms > -_ROUGHLY)
     good = good[np.argsort(lengths[good], kind="stable")]
-    good = good[_apart(_signature(pool.taken(good).chains), task.r_out, _KEPT)]
+    good = good[_best(task, _signature(pool.taken(good).chains), before, _KEPT)]
     routes = tuple(_sure(task, pool.taken(good), loose=loose)) if good.size else ()
     if routes:
         return _Looked(whole, routes)
@@ -441,6 +446,19 @@ def _clear(task: Task, pool: _Pool) -> _Looked:
     by_obstacle = clear.rooms(best.chains, places, best.chains.points(places)).min(axis=(1, 2))
     hit = tuple(task.obstacles[number].name for number in np.argsort(by_obstacle) if by_obstacle[number] < 0.0)
     return _Looked(whole, (), _route(task, best, 0), max(-float(rooms.max()), 0.0), hit)
+
+
+def _best(task: Task, signatures: Array, before: Sequence[Array] | None, most: int) -> NDArray[np.intp]:
+    """Return the numbers of chains, given the best first, that are gone on with: up to `most` of the best, and where
+    ways that differ are wanted as many again that do, from each other and from those `before`."""
+    best = _apart(signatures, task.r_out, most)
+    if before is None:
+        return best
+    fresh = np.arange(len(signatures))
+    for other in before:
+        gaps = np.linalg.norm((signatures[fresh] - other).reshape(-1, 7, 3), axis=2).max(axis=1)
+        fresh = fresh[gaps > _DIFFERENT * task.r_out]
+    return np.union1d(best, fresh[_apart(signatures[fresh], _DIFFERENT * task.r_out, most)])
 
 
 def _sure(task: Task, pool: _Pool, *, loose: bool) -> Iterator[Route]:
@@ -495,7 +513,7 @@ def _different(task: Task, ranked: Sequence[Route], before: Iterable[Route]) -> 
     for route in ranked:
         mine = _signature(route.chains(task.start)).reshape(-1, 3)
         others = (_signature(other.chains(task.start)).reshape(-1, 3) for other in kept)
-        if all(np.linalg.norm(mine - other, axis=1).max() > 2.0 * task.r_out for other in others):
+        if all(np.linalg.norm(mine - other, axis=1).max() > _DIFFER * task.r_out for other in others):
             kept.append(route)
             found.append(route)
     return found

@@ -198,6 +198,21 @@ def test_several_ways_differ_by_more_than_a_diameter_and_come_best_first():
     assert find(task, 1).routes[0] == found[0]
 
 
+def test_a_way_round_the_end_of_a_rod_is_among_several():
+    """Over the rod there are many ways that are all alike; the one round its end is not lost among them."""
+    rod = Obstacle("rod", Rod(np.array([150.0, -300.0, 150.0]), np.array([150.0, 400.0, 150.0]), 50.0), 40.0)
+    start, goal = Frame.looking((0, 0, 0), (0, 0, 1)), Frame.looking((300, 60, 250), (0, 1, 0))
+    # NPS 2. Source: ASME B16.9, B36.10M.
+    task = Task(start, (goal,), 30.15, (Kind("SR", 50.8, 12.0, 90.0),), (rod,))
+    over, round_ = find(task, 2).routes
+    holds(task, over)
+    holds(task, round_)
+    assert sampled(start, over)[:, 1].min() > -300.0
+    assert sampled(start, round_)[:, 1].min() < -300.0 - 40.0
+    # Down to below the end and up again, and across.
+    assert round_.length < 2.0 * 400.0 + 500.0
+
+
 class TestClosedForms:
     def test_one_elbow_where_the_axes_meet(self):
         """Tangents of R tan(a / 2) off the corner (plane geometry)."""
