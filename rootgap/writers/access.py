@@ -27,9 +27,12 @@ from rootgap.writers.space import (
     ROUND,
     TONES,
     VIEWS,
+    Labels,
     View,
     cells_on,
+    mesh_on,
     outlines_on,
+    place_of,
     silhouette,
 )
 
@@ -45,6 +48,7 @@ GHOST_EDGE: Colour = (190, 197, 208)
 KEEPOUT: Colour = (226, 219, 208)
 KEEPOUT_EDGE: Colour = (140, 126, 104)
 ARROW: Colour = (40, 70, 150)
+STOPPER: Colour = (176, 36, 24)
 CALLED: dict[Verdict, str] = {
     "pass": "a tool turns it",
     "warn": "only before something else is on",
@@ -109,8 +113,11 @@ def _draw(view: View, board: Board, found: Reached, moved: Sequence[Moved], box:
     for unit, _, by in moved:
         for thing in unit.things:
             silhouette(board, _shape(view, thing, box) + view.flat(by[None])[0], GHOST, GHOST_EDGE, 1.0)
-    keepouts = [thing.body for thing in found.space.things if thing.cover is None and not isinstance(thing.body, Mesh)]
-    rims = [rim for body in keepouts for rim in outlines_on(view, body, box)]
+    keepouts = [thing for thing in found.space.things if thing.cover is None]
+    for thing in keepouts:
+        if isinstance(thing.body, Mesh):
+            mesh_on(view, board, thing.body, KEEPOUT, KEEPOUT_EDGE)
+    rims = [rim for thing in keepouts for rim in outlines_on(view, thing.body, box)]
     for rim in rims:
         board.polygon(rim, KEEPOUT)
     depth = {thing.name: float((middles @ view.towards).mean()) for thing, middles in _skins(found.space.things)}
@@ -120,14 +127,30 @@ def _draw(view: View, board: Board, found: Reached, moved: Sequence[Moved], box:
     _rims(board, rims, KEEPOUT_EDGE)
     for verdict, rods in _tools(found):
         fill, edge = TONES[verdict]
-        outlines = [rim for rod in rods for rim in outlines_on(view, rod, box)]
-        for rim in outlines:
+        ends = [rim for rod in rods for rim in outlines_on(view, rod, box)]
+        for rim in ends:
             board.polygon(rim, fill)
-        _rims(board, outlines, edge)
+        _rims(board, ends, edge)
     for unit, way, _ in moved:
         _arrow(view, board, unit, way)
     letter = HIGH * FINER / board.scale
+    _name(view, board, found, box, letter)
     board.words(view.told, (board.left + letter, board.top - 2.2 * letter), letter)
+
+
+def _name(view: View, board: Board, found: Reached, box: tuple[Array, Array], letter: float) -> None:
+    """Write the names of the keep-outs that are seen, in red of those that stop something."""
+    labels, stops = Labels(board, letter), _stops(found)
+    for thing in (thing for thing in found.space.things if thing.cover is None):
+        at = place_of(view, thing.body, list(outlines_on(view, thing.body, box)))
+        if at is not None and board.reaches(at):
+            labels.add(thing.name.removeprefix("keepout."), at, STOPPER if thing.name in stops else KEEPOUT_EDGE)
+
+
+def _stops(found: Reached) -> set[str]:
+    """Return the names of what stops a part on its way, or a bolt."""
+    ways = {way.blocks for way in found.ways if not way.clear}
+    return ways | {access.best.blocks for access in found.bolts if not access.best.works}
 
 
 def _skins(things: Sequence[Obstacle]) -> Iterator[tuple[Obstacle, Array]]:

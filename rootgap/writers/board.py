@@ -35,6 +35,11 @@ class Board:
         x, y = self.scale * (points[:, 0] - self.left), self.scale * (self.top - points[:, 1])
         return list(zip(np.round(x, 2).tolist(), np.round(y, 2).tolist(), strict=True))
 
+    def reaches(self, at: Array) -> bool:
+        """Return whether a place, (2,), mm, is on the paper."""
+        (x, y), *_ = self.at(at[None])
+        return 0.0 <= x <= self.image.width and 0.0 <= y <= self.image.height
+
     def fill(self, shape: Shape, colour: Colour) -> None:
         """Fill a closed shape."""
         self.polygon(shape.points(0.5 / self.scale), colour)

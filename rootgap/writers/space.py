@@ -161,12 +161,12 @@ def _draw(
 ) -> None:
     worst = {row.name: row.verdict for row in reversed(rows)}
     letter = HIGH * FINER / board.scale
-    labels = _Labels(board, letter)
+    labels = Labels(board, letter)
     bodies = {name: keepout.body for name, keepout in space.layout.keepouts.items()}
     for name, body in bodies.items():
         fill, edge = TONES[worst.get(name, "pass")]
         if isinstance(body, Mesh):
-            _mesh(view, board, body, fill, edge)
+            mesh_on(view, board, body, fill, edge)
         for rim in outlines_on(view, body, box):
             board.polygon(rim, fill)
     rods = {hull.id: hull.body for hull in space.hulls if isinstance(hull.body, Rod)}
@@ -182,7 +182,7 @@ def _draw(
         rims = list(outlines_on(view, body, box))
         for rim in rims:
             board.polyline(np.vstack([rim, rim[:1]]), edge, 1.2)
-        at = _place(view, body, rims)
+        at = place_of(view, body, rims)
         if at is not None and view is not VIEWS[3]:
             labels.add(name, at, edge)
     for line in lines:
@@ -191,7 +191,7 @@ def _draw(
     board.words(view.told, (x, y), letter)
 
 
-def _measure(view: View, board: Board, line: _Line, labels: _Labels) -> None:
+def _measure(view: View, board: Board, line: _Line, labels: Labels) -> None:
     """Draw the line of a pair, and its figure in the view that shows its length best."""
     ends = view.flat(line.ends)
     _, tone = TONES[line.verdict]
@@ -204,7 +204,7 @@ def _measure(view: View, board: Board, line: _Line, labels: _Labels) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class _Labels:
+class Labels:
     """The words of a view. letter: height of capitals, mm; taken: corners, mm, of what stands there so far."""
 
     board: Board
@@ -276,7 +276,7 @@ def _behind(view: View, plane: HalfSpace, box: tuple[Array, Array]) -> Iterator[
     yield np.array([at - far * along, at + far * along, at + far * (along - normal), at - far * (along + normal)])
 
 
-def _mesh(view: View, board: Board, mesh: Mesh, fill: Colour, edge: Colour) -> None:
+def mesh_on(view: View, board: Board, mesh: Mesh, fill: Colour, edge: Colour) -> None:
     """Draw a mesh, one of many triangles as points."""
     flat = view.flat(mesh.vertices)
     if len(mesh.faces) <= FEW:
@@ -287,7 +287,7 @@ def _mesh(view: View, board: Board, mesh: Mesh, fill: Colour, edge: Colour) -> N
             board.draw.rectangle((x, y, x + FINER, y + FINER), fill=(red, green, blue))
 
 
-def _place(view: View, body: Body, rims: Sequence[Array]) -> Array | None:
+def place_of(view: View, body: Body, rims: Sequence[Array]) -> Array | None:
     """Return where the name of a keep-out stands, (2,), mm; None where it is not seen."""
     if isinstance(body, HalfSpace):
         return rims[0][:2].mean(axis=0) if rims else None

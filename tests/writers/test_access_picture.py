@@ -6,6 +6,7 @@ import io
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,9 @@ from PIL import Image
 
 import rootgap
 from rootgap.checks.access.judge import Reached
+from rootgap.checks.access.obstacles import Obstacle
 from rootgap.checks.access.told import bolt_rows, install_rows, reached_record, weld_rows
+from rootgap.geometry.distance import Ball
 from rootgap.manifold import Manifold
 from rootgap.writers.access import access_picture
 from rootgap.writers.space import TONES
@@ -37,6 +40,18 @@ def test_it_shows_green_tools_and_no_red_ones(manifold: Manifold, found: Reached
     count = {verdict: int((pixels == fill).all(axis=2).sum()) for verdict, (fill, _) in TONES.items()}
     # The legend has a patch of each.
     assert count["pass"] > 20 * count["fail"] > 0
+
+
+def test_what_stops_a_part_is_drawn_and_named_in_red(manifold: Manifold, found: Reached) -> None:
+    post = Obstacle("keepout.post", Ball(np.array((180.0, -120.0, 120.0)), 40.0))
+    space = replace(found.space, things=(*found.space.things, post))
+    stuck = tuple(replace(way, clear=False, blocks=post.name) for way in found.ways)
+    free, told = (replace(found, space=space, ways=ways) for ways in (found.ways, stuck))
+    pictures = [Image.open(io.BytesIO(access_picture(manifold.layout, each))) for each in (free, told)]
+    # Lettering is thin, so that its edges are paler than its ink.
+    pixels = [np.array(each.convert("RGB")).astype(int) for each in pictures]
+    free_red, red = (int((each[..., 0] - each[..., 1] > 60).sum()) for each in pixels)
+    assert red > free_red + 100
 
 
 def test_the_tables_have_a_row_for_each(found: Reached) -> None:
