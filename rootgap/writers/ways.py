@@ -94,6 +94,7 @@ def ways_svg(layout: Layout, run: str, sought: Sought) -> str:
             f'<rect width="{view.size[0]:.2f}" height="{view.size[1]:.2f}" fill="{GROUND}"/>',
             *_surroundings(view, pieces, shapes, keepouts, letter),
             *_ways(view, sought, lines, letter),
+            *_names(view, keepouts, letter),
             "</g>",
             _text(0.6 * letter, float(view.size[1]) - 0.7 * letter, letter, view.words, FAINT),
             "</g>",
@@ -149,12 +150,21 @@ def _surroundings(
             yield _shape(_pipe(view, line, piece.stock.r_out), METAL, METAL_EDGE, thin)
         else:
             yield _shape(_hull(view.flat(shapes[piece.id])), METAL, METAL_EDGE, thin)
+    for points in keepouts.values():
+        if len(points) < 3:
+            continue
+        yield _shape(_hull(view.flat(points)), KEEPOUT, KEEPOUT_EDGE, thin, "0.6")
+
+
+def _names(view: _View, keepouts: dict[str, Array], letter: float) -> Iterator[str]:
+    """Yield the names of the keep-outs, to be read on the ways too."""
     for name, points in keepouts.items():
         if len(points) < 3:
             continue
-        hull = _hull(view.flat(points))
-        yield _shape(hull, KEEPOUT, KEEPOUT_EDGE, thin, "0.6")
-        x, y = np.clip(hull.mean(axis=0), 2.0 * letter, view.size - 2.0 * letter)
+        x, y = np.clip(_hull(view.flat(points)).mean(axis=0), 2.0 * letter, view.size - 2.0 * letter)
+        wide = 0.62 * letter * len(name)
+        box = f'x="{x - 0.5 * wide:.2f}" y="{y - letter:.2f}" width="{wide:.2f}" height="{1.4 * letter:.2f}"'
+        yield f'<rect {box} rx="{0.3 * letter:.2f}" fill="{GROUND}" fill-opacity="0.8"/>'
         yield _text(x, y, 0.95 * letter, name, KEEPOUT_EDGE, "middle")
 
 
