@@ -600,7 +600,7 @@ def import_(
 
     Example: rootgap import outline.dxf --thickness "12 mm" --out parts/head-mine.toml
     """
-    from rootgap.plates.drawing import imported
+    from rootgap.plates.drawing import MOST_TOLERANCE, imported
     from rootgap.writers.part import part_text
 
     name = name or re.sub(r"[^A-Za-z0-9._-]+", "-", drawing.stem).strip("-._") or "flange"
@@ -608,8 +608,8 @@ def import_(
         _option(word, text)
         for word, text in (("thickness", thickness), ("tolerance", tolerance), ("largest-bolt", largest_bolt))
     ]
-    if not 0.001 <= lengths[1] <= 5.0:
-        raise typer.BadParameter("allowed: 0.001 to 5 mm", param_hint="--tolerance")
+    if not 0.001 <= lengths[1] <= MOST_TOLERANCE:
+        raise typer.BadParameter(f"allowed: 0.001 to {MOST_TOLERANCE:g} mm", param_hint="--tolerance")
     found = imported(
         drawing,
         name=name,

@@ -103,11 +103,13 @@ def _ends(lines: Sequence[Line]) -> Array:
 
 def _near(ends: Array, tolerance: float) -> list[tuple[float, int, int]]:
     """Return (distance, end, end) of all ends that may be joined, nearest first."""
-    found = []
-    for k in range(len(ends) - 1):
-        apart = np.hypot(*(ends[k + 1 :] - ends[k]).T)
-        found += [(float(apart[j]), k, k + 1 + int(j)) for j in np.flatnonzero(apart <= tolerance)]
-    return sorted(found)
+    if len(ends) < 2:
+        return []
+    from scipy.spatial import cKDTree
+
+    pairs = np.sort(cKDTree(ends).query_pairs(tolerance, output_type="ndarray"), axis=1)
+    apart = np.hypot(*(ends[pairs[:, 0]] - ends[pairs[:, 1]]).T)
+    return sorted(zip(apart.tolist(), *pairs.T.tolist(), strict=True))
 
 
 def _loose(lines: Sequence[Line], tolerance: float) -> set[int]:

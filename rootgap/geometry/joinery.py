@@ -23,6 +23,8 @@ Vertex = tuple[float, float, float]
 
 #: A sweep smaller than this, mm, is none.
 _STILL = 1e-9
+#: A span of normals narrower than this, radians, is none: the arc over it would have no length.
+_NARROW = 1e-6
 
 
 def relieved(points: Sequence[Point], corners: Collection[int], radius: float) -> list[Vertex]:
@@ -123,7 +125,7 @@ def seat_edge(metric: Array, drift: Array, tolerance: float) -> list[Vertex]:
     else:
         # Normals square to the drift, at which the end that lies further along them changes.
         turn = (float(np.arctan2(drift[1], drift[0])) + 0.5 * np.pi) % np.pi - np.pi
-        middles = [(0.0, turn), (turn, -np.pi)] if -np.pi < turn < 0.0 else [(0.0, -np.pi)]
+        middles = [(0.0, turn), (turn, -np.pi)] if _NARROW < -turn < np.pi - _NARROW else [(0.0, -np.pi)]
         for first, last in middles:
             middle = 0.5 * (first + last)
             ahead = drift @ np.array((np.cos(middle), np.sin(middle)))

@@ -29,7 +29,10 @@ ACROSS, SMALLEST = 600, 0.5
 #: Turns that are tried, quarters.
 TURNS = (0, 1, 2, 3)
 #: Orders beside those by a size, and how far they stray from it: factors of e to this, in steps that never repeat.
-SHUFFLES, SPREAD, GOLDEN = 12, 0.5, 2.0 * np.pi * 0.6180339887498949
+SHUFFLES, SPREAD, GOLDEN = 12, 0.5, 0.6180339887498949
+#: Swaps of two parts that are tried in the best order, and the steps, shares of a list, that choose the two: each pair
+#: of places comes near to its turn. Source: plastic number's powers, as in low-discrepancy sequences (from memory).
+SWAPS, STEPS = 100, (0.7548776662466927, 0.5698402909980532)
 #: mm. Chords of a part's outline stay this near to it.
 CHORD = 0.05
 
@@ -63,7 +66,8 @@ def nested(patterns: Sequence[Pattern], sheet: SheetSpec) -> tuple[Spot, ...]:
     """Return where each of `patterns` lies, in the order in which they were laid, on as many sheets as it takes.
 
     Openings are used: a part may lie in the drop of another. Parts are laid in several orders, the largest first by
-    one measure or another, and the shortest result is taken. Raises ValueError for a part that no sheet holds.
+    one measure or another, then in the best of these with two parts swapped, and with two more where that took no more
+    length; the shortest result is taken. Raises ValueError for a part that no sheet holds.
     """
     cell = max(SMALLEST, float(np.sqrt(sheet.size[0] * sheet.size[1])) / ACROSS)
     parts = [_Part(pattern, sheet, cell) for pattern in patterns]
@@ -71,10 +75,37 @@ def nested(patterns: Sequence[Pattern], sheet: SheetSpec) -> tuple[Spot, ...]:
         if not part.moulds:
             width, height = part.extent
             raise ValueError(f"{part.name}: {width:.1f} x {height:.1f} mm is more than the sheet holds")
-    best: tuple[tuple[Spot, ...], tuple[int, int]] | None = None
+    spots: tuple[Spot, ...] = ()
+    took: tuple[int, int] | None = None
+    best: list[int] = []
     for order in _orders(parts):
-        best = _laid(parts, order, sheet, cell, best[1] if best else None) or best
-    return best[0] if best else ()
+        if found := _laid(parts, order, sheet, cell, took):
+            (spots, took), best = found, order
+    for one, other in _swaps(len(parts)):
+        if took is None or parts[best[one]].extent == parts[best[other]].extent:
+            continue
+        order = list(best)
+        order[one], order[other] = order[other], order[one]
+        # One that takes as much is gone on from, too: it may be a step on the way to a shorter one.
+        if found := _laid(parts, order, sheet, cell, (took[0], took[1] + 1)):
+            (spots, took), best = found, order
+    return spots
+
+
+def _swaps(count: int) -> list[tuple[int, int]]:
+    """Return pairs of places in a list of `count`, each once, in an order that never repeats and favours none.
+
+    >>> _swaps(3)
+    [(1, 2), (0, 1), (0, 2)]
+    """
+    found: dict[tuple[int, int], None] = {}
+    for step in range(1, 20 * SWAPS):
+        one, other = sorted(int(count * (step * each % 1.0)) for each in STEPS)
+        if one < other:
+            found[one, other] = None
+        if len(found) == min(SWAPS, count * (count - 1) // 2):
+            break
+    return list(found)
 
 
 def _orders(parts: Sequence[_Part]) -> list[list[int]]:
@@ -84,7 +115,8 @@ def _orders(parts: Sequence[_Part]) -> list[list[int]]:
     sizes = np.array([part.extent for part in parts])
     box, short, long = sizes.prod(axis=1), sizes.min(axis=1), sizes.max(axis=1)
     count = 1.0 + np.arange(len(parts))
-    strayed = [box * np.exp(SPREAD * np.sin(GOLDEN * shuffle * count)) for shuffle in range(1, SHUFFLES + 1)]
+    waves = [np.sin(2.0 * np.pi * GOLDEN * shuffle * count) for shuffle in range(1, SHUFFLES + 1)]
+    strayed = [box * np.exp(SPREAD * wave) for wave in waves]
     keys = [np.round(key, 6).tolist() for key in (box, short, long, *strayed)]
     orders = [[number for _, number in sorted((-key[number], number) for number in numbers)] for key in keys]
     return [order for at, order in enumerate(orders) if order not in orders[:at]]
@@ -125,6 +157,13 @@ class _Mould:
     inset: tuple[int, int]
     low: tuple[float, float]
     most: tuple[int, int]
+
+    @cached_property
+    def runs(self) -> tuple[tuple[int, int, int], ...]:
+        """Every run as its column, its first row and how many cells it has: the long ones first, which fit at the
+        fewest places, and of these no neighbours one after the other, which fit at the same."""
+        runs = [(column, first, past - first) for column, each in enumerate(self.columns) for first, past in each]
+        return tuple(sorted(runs, key=lambda run: (-run[2].bit_length(), run[0] * GOLDEN % 1.0)))
 
     @cached_property
     def bits(self) -> tuple[int, ...]:
@@ -227,13 +266,12 @@ class _Sheet:
         every = ((1 << mould.most[1] + 1) - 1) << lowest
         for column in range(begin, min(last, begin + mould.most[0]) + 1):
             taken = 0
-            for offset, runs in enumerate(mould.columns):
-                if not self._columns[column + offset]:
-                    continue
-                for first, past in runs:
-                    taken |= self._any(column + offset, past - first) >> first
-                if taken & every == every:
-                    break
+            for offset, first, count in mould.runs:
+                if self._columns[column + offset]:
+                    made = self._spread[column + offset].get(count)
+                    taken |= (self._any(column + offset, count) if made is None else made) >> first
+                    if taken & every == every:
+                        break
             else:
                 free = ~taken & every
                 return column, (free & -free).bit_length() - 1
@@ -243,12 +281,10 @@ class _Sheet:
         """Return a bit for each row from which one of `count` cells of a column upwards is taken."""
         spread = self._spread[column]
         if count not in spread:
-            made, reach = self._columns[column], 1
-            while reach < count:
-                step = min(reach, count - reach)
-                made |= made >> step
-                reach += step
-            spread[count] = made
+            # Of the largest power of two below it, which other counts are made of too.
+            part = 1 << (count - 1).bit_length() - 1 if count > 1 else 0
+            made = self._any(column, part) if part else self._columns[column]
+            spread[count] = made | made >> (count - part) if part else made
         return spread[count]
 
 

@@ -46,6 +46,10 @@ MOST_LINES = 20_000
 LARGEST_DRAWING = 50_000_000
 #: A loop of more lines than this is drawn anew with as few arcs as keep to half the tolerance.
 MANY = 60
+#: Ends further apart than this, mm, are not joined: shapes that near would be taken for each other.
+MOST_TOLERANCE = 5.0
+#: What a whole file ends with, and in how many of its last bytes. Source: DXF reference, end of file.
+END_MARK, TAIL = b"EOF", 64
 #: Splines and ellipses are followed to this share of the drawing's size.
 FINE = 1e-5
 #: What stands beside an outline and is none.
@@ -111,13 +115,19 @@ def imported(
         if fault:
             raise _refusal(file, f"a closed outline {fault} mm; draw its rim once round")
     loops += [_circle(_scaled(at, scale), radius * scale) for at, radius in _single(drawing.circles, told)]
-    if not loops:
+    if not loops or _edge_is_open(found, loops):
         raise _refusal(file, _open(found))
-    edge, inner = _nested(file, loops, told)
+    edge, inner, deeper = _nested(file, loops)
+    for loop, around in deeper:
+        hole, port = recognised(loop, tolerance), recognised(around, tolerance)
+        if _is_bolt(hole, largest_bolt) and not _is_bolt(port, largest_bolt):
+            raise _refusal(file, _in_a_port(hole, port))
+    if deeper:
+        told.append(f"{_count(len(deeper), 'loop')} inside another opening left out.")
     shift, moved = _datum(edge)
     told += moved
     shapes = [recognised(loop.moved(*shift), tolerance) for loop in inner]
-    bolts = [shape for shape in shapes if shape.kind == "round" and shape.opening["round"] <= largest_bolt]
+    bolts = [shape for shape in shapes if _is_bolt(shape, largest_bolt)]
     ports = [shape for shape in shapes if shape not in bolts]
     if not ports:
         raise _refusal(
@@ -186,15 +196,21 @@ def _document(file: File) -> Any:
     if file.is_dir():
         raise refused(file, "a folder", "allowed: a DXF file")
     try:
-        if file.stat().st_size > LARGEST_DRAWING:
-            raise refused(file, f"more than {LARGEST_DRAWING} bytes", "allowed: the outline of one flange")
-        return recover.readfile(file)[0]
+        size, whole = file.stat().st_size, True
+        if size <= LARGEST_DRAWING:
+            whole = END_MARK in file.read_bytes()[-TAIL:]
+            document = recover.readfile(file)[0]
     except FileNotFoundError:
         raise refused(file, "", "no such file") from None
     except (DXFError, UnicodeDecodeError, ValueError, IndexError, KeyError):
         raise refused(file, "", "cannot be read: allowed: a DXF file") from None
     except OSError as fault:
         raise refused(file, "", f"cannot be read: {(fault.strerror or str(fault)).lower()}") from None
+    if size > LARGEST_DRAWING:
+        raise refused(file, f"{size} bytes", f"allowed: up to {LARGEST_DRAWING}: the outline of one flange")
+    if not whole:
+        raise refused(file, "", "is cut short: its end mark is missing; copy it again, or save it again as DXF")
+    return document
 
 
 def _taken(entity: Any, fine: float, lines: list[Line], circles: list[tuple[Point, float]]) -> bool:
@@ -278,16 +294,35 @@ def _healing(found: Healed) -> Iterator[str]:
         )
 
 
+def _edge_is_open(found: Healed, loops: Sequence[Path]) -> bool:
+    """Tell whether open chains reach round the largest loop on all sides: they are the edge, and it a port."""
+    if not found.strays:
+        return False
+    ends = np.array([end for chain in found.strays for line in chain for end in line[:2]])
+    low_x, low_y, high_x, high_y = max(loops, key=lambda loop: abs(loop.area)).bounds()
+    (left, low), (right, high) = ends.min(axis=0), ends.max(axis=0)
+    return bool(left < low_x and low < low_y and right > high_x and high > high_y)
+
+
 def _open(found: Healed) -> str:
-    """Return why there is no closed loop."""
-    long = max(range(len(found.strays)), key=lambda k: len(found.strays[k]), default=None)
-    if long is None:
+    """Return why there is no closed edge: where the ends of its longest chain come to no other end."""
+    if not found.strays:
         return "nothing closed is drawn in it"
-    (x0, y0), (x1, y1) = found.strays[long][0][0], found.strays[long][-1][1]
-    wide = found.openings[long]
+    spans = [sum(math.dist(*line[:2]) for line in chain) for chain in found.strays]
+    longest = max(range(len(spans)), key=lambda k: (len(found.strays[k]) > 1, spans[k]))
+    ends = [(chain[0][0], chain[-1][1]) for chain in found.strays]
+    others = [end for k, each in enumerate(ends) if k != longest for end in each]
+    start, stop = ends[longest]
+    gaps = [(math.dist(start, stop), start, stop)]
+    if others:
+        # Of two chains or more that make one edge, the wider of the gaps to the nearest ends has to be joined.
+        nearest = [min((math.dist(end, other), end, other) for other in others) for end in (start, stop)]
+        gaps.append(max(nearest))
+    wide, (x0, y0), (x1, y1) = min(gaps)
+    cure = f", or join wider gaps with --tolerance {math.ceil(100.0 * wide + 1e-6) / 100.0:g}"
     return (
         f"no closed outline: its longest chain is open by {wide:.3f} mm, from ({x0:.2f}, {y0:.2f}) to ({x1:.2f}, "
-        f"{y1:.2f}); close it, or join wider gaps with --tolerance {math.ceil(100.0 * wide + 1e-6) / 100.0:g}"
+        f"{y1:.2f}); close it{cure if wide < MOST_TOLERANCE - 0.01 else ' in the drawing'}"
     )
 
 
@@ -331,8 +366,23 @@ def _smooth(loop: Path, tolerance: float) -> Path:
     return made if len(made.vertices) < len(loop.vertices) and not fault_of(made) else anticlockwise(loop)
 
 
-def _nested(file: File, loops: Sequence[Path], told: list[str]) -> tuple[Path, list[Path]]:
-    """Return the edge and the loops in it, those in a port left out. Raises InputErrors where one lies beside it."""
+def _is_bolt(shape: Shape, largest_bolt: float) -> bool:
+    return shape.kind == "round" and bool(shape.opening["round"] <= largest_bolt)
+
+
+def _in_a_port(hole: Shape, port: Shape) -> str:
+    """Return why a bolt hole that lies in a port is refused."""
+    (x, y), (port_x, port_y) = hole.at, port.at
+    return (
+        f"a bolt hole of {hole.opening['round']:g} mm at ({x:.1f}, {y:.1f}) lies in the port at ({port_x:.1f}, "
+        f"{port_y:.1f}); allowed: metal round it; move it, or take it out of the drawing, or read other layers with "
+        "--layer"
+    )
+
+
+def _nested(file: File, loops: Sequence[Path]) -> tuple[Path, list[Path], list[tuple[Path, Path]]]:
+    """Return the edge, the loops in it, and those that lie in one of these, each with that. Raises InputErrors where
+    one lies beside the edge."""
     by_size = sorted(loops, key=lambda loop: -abs(loop.area))
     rims = [loop.points(0.05) for loop in by_size]
     within = [[k for k in range(n) if inside(rims[n][:1], rims[k])[0]] for n in range(len(rims))]
@@ -351,10 +401,9 @@ def _nested(file: File, loops: Sequence[Path], told: list[str]) -> tuple[Path, l
             "its layer with --layer",
         )
     inner = [n for n in range(1, len(rims)) if within[n] == [0]]
-    deeper = len(rims) - 1 - len(inner)
-    if deeper:
-        told.append(f"{_count(deeper, 'loop')} inside another opening left out.")
-    return by_size[0], [by_size[n] for n in sorted(inner, key=lambda n: tuple(np.round(rims[n].mean(axis=0), 3)))]
+    deeper = [(by_size[n], by_size[within[n][1]]) for n in range(1, len(rims)) if len(within[n]) > 1]
+    inner.sort(key=lambda n: tuple(np.round(rims[n].mean(axis=0), 3)))
+    return by_size[0], [by_size[n] for n in inner], deeper
 
 
 def _datum(edge: Path) -> tuple[Point, list[str]]:

@@ -49,7 +49,7 @@ def closing(groups: Sequence[Sequence[Disc]], fillet: float) -> BaseGeometry:
     """Return the union of the groups' hulls, grown, with holes filled, and shrunk by buffering."""
     grown = unary_union([sampled_hull(group, fillet) for group in groups])
     filled = unary_union([Polygon(piece.exterior) for piece in pieces(grown)])
-    return filled.buffer(-fillet, quad_segs=256) if fillet else filled
+    return filled.buffer(-fillet, quad_segs=128) if fillet else filled
 
 
 def flat(path: Path) -> Polygon:
@@ -249,7 +249,6 @@ def test_pieces_are_counted_and_named() -> None:
     )
 
 
-@settings(max_examples=150, deadline=None)
 @given(
     st.lists(st.lists(DISC, min_size=1, max_size=4), min_size=1, max_size=6)
     | st.lists(st.lists(ON_GRID, min_size=1, max_size=4), min_size=1, max_size=6),

@@ -322,6 +322,14 @@ class TestCommand:
                 "o.dxf: bolts[1].at[1]: overlaps the one of port[1].at; allowed: metal between\n",
             ),
             (
+                [Circle((100, 40), 20), Circle((105, 40), 5)],
+                PLATE,
+                (
+                    "o.dxf: a bolt hole of 10 mm at (105.0, 40.0) lies in the port at (100.0, 40.0); allowed: metal round "
+                    "it; move it, or take it out of the drawing, or read other layers with --layer\n"
+                ),
+            ),
+            (
                 [Circle((100, 40), 20), Circle((300, 40), 15)],
                 PLATE,
                 "o.dxf: 1 outline beside the largest, the first 30.0 x 30.0 mm at (300.0, 40.0); " + ONE_ONLY,
@@ -332,7 +340,7 @@ class TestCommand:
                 "o.dxf: port[1].at: reaches 2.00 mm beyond the path of outline; allowed: metal round it\n",
             ),
         ],
-        ids=["no port", "crosses", "ports overlap", "bolt on port", "beside", "over the edge"],
+        ids=["no port", "crosses", "ports overlap", "bolt on port", "bolt in port", "beside", "over the edge"],
     )
     def test_wrong_drawings_are_one_line(self, inside, edge, said, monkeypatch, capsys) -> None:
         plate(*inside, edge=edge)
@@ -357,6 +365,34 @@ class TestCommand:
             "close it, or join wider gaps with --tolerance 0.81\n"
         )
 
+    def test_an_edge_of_open_chains_round_its_ports(self, monkeypatch, capsys) -> None:
+        """Not the largest port is the edge then."""
+        for gap, cure in ((0.5, ", or join wider gaps with --tolerance 0.71"), (8.0, " in the drawing")):
+            document = ezdxf.new()
+            document.header["$INSUNITS"] = MM
+            space = document.modelspace()
+            corners = np.array([(0, 0), (200, 0), (200, 80), (0, 80)])
+            for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+                along = (end - start) / np.linalg.norm(end - start)
+                space.add_line(start + gap * along, end - gap * along)
+            space.add_circle((60, 40), 20)
+            space.add_circle((140, 40), 20)
+            document.saveas("o.dxf")
+            said = self.refused(monkeypatch, capsys)
+            wide = gap * 2**0.5
+            assert said.startswith(f"o.dxf: no closed outline: its longest chain is open by {wide:.3f} mm, from ")
+            assert said.endswith(f"; close it{cure}\n")
+
+    def test_cut_short(self, monkeypatch, capsys) -> None:
+        """At any place from half of the file on, so that what is left out of it may be an outline or a port."""
+        plate(Circle((100, 40), 20))
+        whole = File("o.dxf").read_bytes()
+        for share in (0.5, 0.9, 0.999):
+            File("o.dxf").write_bytes(whole[: int(share * len(whole))])
+            assert self.refused(monkeypatch, capsys) == (
+                "o.dxf: is cut short: its end mark is missing; copy it again, or save it again as DXF\n"
+            )
+
     def test_no_drawing(self, monkeypatch, capsys) -> None:
         assert self.refused(monkeypatch, capsys) == "o.dxf: no such file\n"
         File("o.dxf").write_text("not a drawing", encoding="utf-8")
@@ -364,7 +400,7 @@ class TestCommand:
         File("o.dxf").write_bytes(bytes(range(256)) * 40)
         assert self.refused(monkeypatch, capsys) == "o.dxf: cannot be read: allowed: a DXF file\n"
         File("o.dxf").write_bytes(b"")
-        assert self.refused(monkeypatch, capsys).startswith("o.dxf: nothing is drawn in it; allowed: lines")
+        assert self.refused(monkeypatch, capsys).startswith("o.dxf: is cut short")
         File("o.dxf").unlink()
         File("o.dxf").mkdir()
         assert self.refused(monkeypatch, capsys) == "o.dxf: found a folder; allowed: a DXF file\n"
