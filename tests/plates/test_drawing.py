@@ -325,8 +325,8 @@ class TestCommand:
                 [Circle((100, 40), 20), Circle((105, 40), 5)],
                 PLATE,
                 (
-                    "o.dxf: a bolt hole of 10 mm at (105.0, 40.0) lies in the port at (100.0, 40.0); allowed: metal round "
-                    "it; move it, or take it out of the drawing, or read other layers with --layer\n"
+                    "o.dxf: a bolt hole of 10 mm at (105.0, 40.0) lies in the port at (100.0, 40.0); allowed: "
+                    "metal round it; move it, or take it out of the drawing, or read other layers with --layer\n"
                 ),
             ),
             (
