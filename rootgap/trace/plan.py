@@ -78,9 +78,11 @@ def plan_of(picture: Picture, dpi: float | None, bars: tuple[float, float]) -> P
     measure, mm. A picture that shows the calibration sheet is scaled by it, whatever its dpi.
     Raises PictureError where neither tells the scale.
     """
-    found = _found(picture)
+    found = _found(picture.pixels)
     if found:
         return _rectified(picture, found, bars)
+    if dpi is None and (picture.camera or picture.dpi is None):
+        _refuse_a_mirrored_sheet(picture)
     if picture.camera and dpi is None:
         what = "this is a photograph, and no marker of the calibration sheet is found in it"
         raise PictureError(picture.file, what, _PRINT)
@@ -94,14 +96,21 @@ def plan_of(picture: Picture, dpi: float | None, bars: tuple[float, float]) -> P
     return Plan(picture.pixels, pitch, (0.0, 0.0), 0.1 * max(pitch), SCANNER, told)
 
 
-def _found(picture: Picture) -> dict[int, Array]:
-    """Return the corners (4, 2), pixels, of every marker of a sheet in the picture, by its number."""
+def _refuse_a_mirrored_sheet(picture: Picture) -> None:
+    """Raise PictureError where the sheet's markers can be read in a mirror: nothing of such a picture is the part."""
+    if len(_found(np.ascontiguousarray(picture.pixels[:, ::-1]))) >= LEAST_MARKERS:
+        what = "the picture is mirrored: the markers of the calibration sheet can be read only from its back"
+        raise PictureError(picture.file, what, "turn the camera's mirroring off, or flip the picture, and try again")
+
+
+def _found(pixels: Pixels) -> dict[int, Array]:
+    """Return the corners (4, 2), pixels, of every marker of a sheet in a picture, by its number."""
     import cv2
 
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     settings.cornerRefinementMaxIterations = 50
-    grey = cv2.cvtColor(picture.pixels, cv2.COLOR_RGB2GRAY)
+    grey = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
     corners, numbers, _ = cv2.aruco.ArucoDetector(dictionary(), settings).detectMarkers(grey)
     if numbers is None:
         return {}
@@ -166,10 +175,18 @@ def _rectified(picture: Picture, found: Mapping[int, Array], bars: tuple[float, 
     pages = ", ".join(str(page + 1) for page in sorted(by_page))
     told = (
         f"a photograph on the {paper if paper == 'letter' else 'A4'} calibration sheet (page {pages}), "
-        f"{len(used)} markers, residual {residual:.2f} mm"
+        f"{len(used)} markers, residual {residual:.2f} mm{_turned_by(near[3] - near[2])}"
     )
     error = float(np.hypot(residual, 0.1 * pitch))
     return Plan(pixels, (pitch, pitch), plan.corner, error, PRINTER, told, seen > 0, tuple(hidden), tuple(painted))
+
+
+def _turned_by(up: Array) -> str:
+    """Return what to say of a picture in which the sheet's upward direction is `up`, (2,), pixels, y down."""
+    across, down = up
+    if abs(down) >= abs(across):
+        return "" if down < 0.0 else ", upside down, turned upright by the sheet"
+    return ", on its side, turned upright by the sheet"
 
 
 def _sorted_out(picture: Picture, found: Mapping[int, Array]) -> tuple[Paper, dict[int, dict[int, Array]]]:

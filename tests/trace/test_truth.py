@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from rootgap.geometry.openings import placed
+from rootgap.errors import PictureError
 from rootgap.spec import FlangePart, load_part
 from rootgap.trace import Picture, Traced, drawing, flange_toml, told, trace
 from rootgap.trace.fitting import signed_distance
@@ -161,14 +162,19 @@ class TestScans:
 class TestPhotographs:
     def test_tilted_blurred_unevenly_lit(self, made: Any, short: FlangePart) -> None:
         scene = made.Scene(turn=80.0, uneven=0.3, blur=1.5, noise=5.0)
-        held(trace(as_picture(made.photographed(short, scene, tilt=14.0))), short, PHOTO)
+        found = trace(as_picture(made.photographed(short, scene, tilt=14.0)))
+        held(found, short, PHOTO)
+        assert "turned" not in found.plan.told
 
     def test_however_the_camera_is_held(self, made: Any, short: FlangePart) -> None:
-        """A gasket has no up, but the sheet has."""
-        pixels = made.photographed(short, made.Scene(turn=70.0), roll=9.0)
-        for quarter in (1, 2):
-            turned = np.ascontiguousarray(np.rot90(pixels, quarter))
-            held(trace(as_picture(turned)), short, PHOTO)
+        """A gasket has no up, but the sheet has; seen in a mirror, it is nothing."""
+        pixels = made.photographed(short, made.Scene(turn=70.0), roll=9.0, size=(2400, 1800))
+        for quarter, word in ((1, "on its side, turned upright"), (2, "upside down, turned upright")):
+            found = trace(as_picture(np.ascontiguousarray(np.rot90(pixels, quarter))))
+            held(found, short, PHOTO)
+            assert f"mm, {word} by the sheet" in found.plan.told
+        with pytest.raises(PictureError, match="the picture is mirrored: .* turn the camera's mirroring off"):
+            trace(as_picture(np.ascontiguousarray(pixels[:, ::-1])))
 
     def test_through_a_bent_lens(self, photograph: np.ndarray, short: FlangePart) -> None:
         h, w = photograph.shape[:2]
@@ -184,7 +190,7 @@ class TestPhotographs:
     def test_a_long_part_on_two_pages_laid_askew(self, made: Any, part: FlangePart) -> None:
         pages = ((0, 0.0, 0.0, 0.0), (1, 204.0, 4.0, 1.3))
         pixels = made.photographed(
-            part, made.Scene(dirt=0), tilt=8.0, size=(4600, 3400), pages=pages, part_at=(205.0, 143.0, 2.0)
+            part, made.Scene(dirt=0), tilt=8.0, size=(3400, 2500), pages=pages, part_at=(205.0, 143.0, 2.0)
         )
         found = trace(as_picture(pixels))
         assert "page 1, 2" in found.plan.told
