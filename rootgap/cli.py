@@ -146,6 +146,7 @@ def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = 
 
     Example: rootgap check assemblies/sand-rail-four.toml
     """
+    from rootgap.checks.fixture import fixture_line
     from rootgap.report import check_rows, joint_rows, run_rows
 
     manifold = rootgap.load(file)
@@ -165,6 +166,8 @@ def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = 
         _table("Runs", run_rows(manifold.layout))
         _table("Joints", joint_rows(manifold.joints))
         _say(manifold.gas.line)
+        if line := fixture_line(manifold.layout):
+            _say(line)
         _table("Checks, each at its worst", check_rows(findings))
         name = _quoted(file)
         onwards = f"rootgap templates {name}   (flat parts, a second) or rootgap build {name}   (everything)"

@@ -111,6 +111,19 @@ def _told(direction: Array) -> str:
     return "(" + ", ".join(f"{value + 0.0:.2f}" for value in np.round(direction, 2) + 0.0) + ")"
 
 
+def fixture_line(layout: Layout) -> str:
+    """Return in one line which runs lie in no cradle, and which no fixture holds; none where all do, or none is asked
+    for."""
+    held = {name: each for fixture in layout.fixtures for name, each in fixture.held.items()}
+    bare = [f"run.{name}" for name, each in held.items() if not each.seats]
+    after = [f"run.{name}" for name in layout.runs if name not in held]
+    said = [
+        *([f"no seat has room under {', '.join(bare)}"] if bare else []),
+        *([f"{', '.join(after)} not held: fit after what is, or name in fixture.runs"] if after else []),
+    ]
+    return f"Fixture: {'; '.join(said)}." if layout.fixtures and said else ""
+
+
 def _key(fixture: Fixture, joints: Sequence[Joint]) -> str:
     """Return a fingerprint of a fixture and of the ends of what it holds."""
     cuts = cut_ends(joints)

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 import rootgap
-from rootgap.checks.fixture import fixture_clear, fixture_holds, fixture_lifts_out
+from rootgap.checks.fixture import fixture_clear, fixture_holds, fixture_lifts_out, fixture_line
 from rootgap.geometry.distance import Rod
 from rootgap.geometry.freedom import ways_out
 from rootgap.solids.bodies import common_volume, is_sound, volume
@@ -274,6 +274,19 @@ class TestOthers:
         # The bend's outermost: its end's middle and the pipe's radius, and the room.
         reach = bend.end.origin[0] + bend.stock.r_out
         assert stop.start.origin[0] == pytest.approx(reach + fixture.room, abs=0.02)
+
+    def test_what_no_fixture_holds_and_what_lies_in_no_cradle_is_told(self, manifold, tmp_path):
+        """A run that leaves a log's side is held where it is named; this one is too steep for a seat."""
+        assert fixture_line(manifold.layout) == ""
+        six = ROOT / "assemblies" / "hill-climb-six.toml"
+        text = "[fixture]\nthickness = 6\n"
+        assert fixture_line(changed(tmp_path, text, six).layout) == (
+            "Fixture: run.outlet not held: fit after what is, or name in fixture.runs."
+        )
+        named = changed(tmp_path, text + 'runs = ["log", "primary", "outlet"]\n', six)
+        assert fixture_line(named.layout) == "Fixture: no seat has room under run.outlet."
+        assert [each.subject for each in fixture_holds(named.layout, named.joints) if each.verdict == "warn"]
+        assert fixture_line(changed(tmp_path, "", six).layout) == ""
 
     def test_a_run_whose_log_is_not_held_is_not_pushed_by_it(self, tmp_path):
         text = '\n[fixture]\nthickness = 6\nruns = ["primary"]\n'

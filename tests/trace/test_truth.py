@@ -9,8 +9,8 @@ import cv2
 import numpy as np
 import pytest
 
-from rootgap.geometry.openings import placed
 from rootgap.errors import PictureError
+from rootgap.geometry.openings import placed
 from rootgap.spec import FlangePart, load_part
 from rootgap.trace import Picture, Traced, drawing, flange_toml, told, trace
 from rootgap.trace.fitting import signed_distance
@@ -173,7 +173,7 @@ class TestPhotographs:
             found = trace(as_picture(np.ascontiguousarray(np.rot90(pixels, quarter))))
             held(found, short, PHOTO)
             assert f"mm, {word} by the sheet" in found.plan.told
-        with pytest.raises(PictureError, match="the picture is mirrored: .* turn the camera's mirroring off"):
+        with pytest.raises(PictureError, match=r"the picture is mirrored: .* turn the camera's mirroring off"):
             trace(as_picture(np.ascontiguousarray(pixels[:, ::-1])))
 
     def test_through_a_bent_lens(self, photograph: np.ndarray, short: FlangePart) -> None:
