@@ -37,6 +37,8 @@ Point = tuple[float, float]
 LEAST_BOLT = 4.5
 #: A bolt hole is no larger than this, mm, nor than this share of the largest opening (common practice, no source).
 MOST_BOLT, OF_PORT = 20.0, 0.6
+#: Holes whose diameters differ by less than this, mm, are one set (common practice, no source).
+ALIKE = 0.5
 #: A hole or a patch smaller than this, mm, is counted as a speck and not told one by one.
 SPECK = 1.5
 #: Where an opening narrows by this share between two wider places, two openings run into each other.
@@ -168,6 +170,8 @@ def traced(plan: Plan, seen: Regions, name: str, *, mirror: bool, turn: bool) ->
     _refuse_overlaps(found_ports, found_bolts, name)
     axes, notices = _datum(found_ports, found_bolts, rough, turn=turn)
     features = [sorted((_moved(fit, axes) for fit in fits), key=_place) for fits in (found_ports, found_bolts)]
+    # Numbered as the file has them, set by set, which is how a caliper sheet counts them.
+    features[1] = [features[1][k] for group in bolt_sets(features[1]) for k in group]
     ports_at, bolts_at = (tuple(_feature(fit, plan) for fit in fits) for fits in features)
     ports_at = tuple(replace(port, free=_free(port.fit)) for port in ports_at)
     notices += [_misfit(f"port {k}", port) for k, port in enumerate(ports_at, 1) if not port.fit.fits]
@@ -407,6 +411,17 @@ def _settled(angle: float, fit: Fit) -> float:
 def _place(fit: Fit) -> tuple[float, float]:
     """Order of features: along x; of those above each other, the upper first."""
     return round(fit.at[0] / 5.0), -fit.at[1]
+
+
+def bolt_sets(bolts: Sequence[Fit]) -> list[list[int]]:
+    """Return the places in `bolts` of those of each diameter, in order, the set of the first one first."""
+    sets: list[list[int]] = []
+    for k in sorted(range(len(bolts)), key=lambda k: bolts[k].opening.reach):
+        if sets and _diameter(bolts[k]) - _diameter(bolts[sets[-1][0]]) < ALIKE:
+            sets[-1].append(k)
+        else:
+            sets.append([k])
+    return sorted(map(sorted, sets))
 
 
 def _feature(fit: Fit, plan: Plan) -> Feature:

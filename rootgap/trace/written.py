@@ -16,11 +16,9 @@ from rootgap.spec.fields import SHORTEST
 from rootgap.spec.part import FlangePart
 from rootgap.spec.source import Source
 from rootgap.spec.toml import toml_text
-from rootgap.trace.gasket import Feature, Traced, told
+from rootgap.trace.gasket import Feature, Traced, bolt_sets, told
 from rootgap.units import LengthUnit
 
-#: Holes whose diameters differ by less than this, mm, are one set (common practice, no source).
-ALIKE = 0.5
 CAUTION = (
     "Measure the head, not only the gasket: gaskets have oversize bolt holes and ports.",
     "Check with calipers, before cutting, the far bolt's distance, one hole and one port.",
@@ -128,22 +126,15 @@ def _opening(opening: Round | RoundedRectangle | Oval | Dee, pen: _Pen) -> str:
 
 
 def _bolts(bolts: Sequence[Feature], pen: _Pen) -> Iterator[str]:
-    """Yield a set of holes for each diameter, in the order of their places."""
-    by_size = sorted(range(len(bolts)), key=lambda k: bolts[k].fit.opening.reach)
-    sets: list[list[int]] = []
-    for k in by_size:
-        if sets and 2.0 * (bolts[k].fit.opening.reach - bolts[sets[-1][0]].fit.opening.reach) < ALIKE:
-            sets[-1].append(k)
-        else:
-            sets.append([k])
-    for group in sorted(sets, key=min):
+    """Yield a set of holes for each diameter, in the order of their numbers."""
+    for group in bolt_sets([bolt.fit for bolt in bolts]):
         sizes = [2.0 * bolts[k].fit.opening.reach for k in group]
         seen = f"{pen.number(min(sizes))} to {pen.number(max(sizes))} seen, " if len(group) > 1 else ""
         yield "[[bolts]]                 # a gasket's hole is larger than the bolt's: thread is not traced"
         doubt = pen.doubt(max(bolts[k].of_size for k in group))
         yield f"hole = {pen.number(float(np.median(sizes)))}   # {seen}{doubt}"
         yield "at   = ["
-        for k in sorted(group):
+        for k in group:
             bolt = bolts[k]
             doubt = "the datum" if not any(map(abs, bolt.fit.at)) else pen.doubt(bolt.of_place)
             yield f"    {pen.point(bolt.fit.at)},   # {k + 1}: {doubt}"

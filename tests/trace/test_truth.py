@@ -217,6 +217,9 @@ class TestRoundTrip:
         there = sorted((round(x / 5), round(y / 5)) for x, y in (hole.at for hole in part.holes()))
         assert sorted((round(x / 5), round(y / 5)) for x, y in (hole.at for hole in again.holes())) == there
         assert {round(hole.diameter, 1) for hole in again.holes()} == {9.0, 11.0}
+        # The numbers in the drawing are the file's: a caliper sheet counts through its sets.
+        for hole, bolt in zip(again.holes(), found.bolts, strict=True):
+            assert hole.at == pytest.approx(bolt.fit.at, abs=0.01)
 
     def test_the_drawing_shows_the_whole_plan(self, found: Traced) -> None:
         drawn = drawing(found)
