@@ -20,6 +20,8 @@ from rootgap.stock import expected
 
 #: A turn of less, degrees, is no corner.
 LEAST_CORNER = 5.0
+#: mm. Chords of an opening stay this near to it; widths that differ by less are the same.
+CHORD, ROUNDOFF = 0.005, 1e-6
 #: What is done first on a table: scribe, then drill marks, then the insides, the outside last.
 ORDER = ("etch", "mark", "drill", "cut.inner", "cut")
 
@@ -75,6 +77,22 @@ def inside_corners(shape: Shape, kerf: float, *, hole: bool) -> int:
     return count
 
 
+def width(shape: Path) -> float:
+    """Return how wide a closed shape is, mm, across whichever way it is narrowest.
+
+    Source: the narrowest strip round a polygon lies along a side of its hull, elementary; sides of the hull that are
+    none of the shape's are looked for degree by degree.
+
+    >>> slot = Path.through([(0, 0), (9, 9), (7, 11), (-2, 2)], closed=True)
+    >>> round(width(slot), 6)
+    2.828427
+    """
+    points = shape.points(CHORD)
+    sides = np.array([np.subtract(end, start) for start, end, bulge in shape.segments() if not bulge]).reshape(-1, 2)
+    turns = np.concatenate([np.arctan2(sides[:, 1], sides[:, 0]), np.radians(np.arange(180.0))])
+    return float(np.ptp(points @ np.array([-np.sin(turns), np.cos(turns)]), axis=0).min())
+
+
 def _drilled(item: Drawn, limit: float) -> Drawn:
     small = item.layer == "cut.inner" and isinstance(item.shape, Circle) and 2.0 * item.shape.radius < limit - 1e-9
     return Drawn("drill", item.shape) if small else item
@@ -123,8 +141,7 @@ def _narrow_notes(drawn: Iterable[Drawn], limit: float) -> tuple[str, ...]:
     count = 0
     for item in drawn:
         if item.layer == "cut.inner" and isinstance(item.shape, Path):
-            x0, y0, x1, y1 = item.shape.bounds()
-            count += int(min(x1 - x0, y1 - y0) < limit - 1e-9)
+            count += int(width(item.shape) < limit - ROUNDOFF)
     what = f"{count} openings are" if count > 1 else "1 opening is"
     return (f"{what} narrower than {limit:g} mm, the smallest hole that is burnt: drill and file.",) if count else ()
 

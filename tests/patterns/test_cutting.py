@@ -15,7 +15,7 @@ from rootgap.errors import GeometryError, PatternError
 from rootgap.geometry.offsets import offset, turned_back
 from rootgap.geometry.paths import Circle, Path
 from rootgap.patterns import table_pattern
-from rootgap.patterns.cutting import for_table
+from rootgap.patterns.cutting import for_table, width
 from rootgap.patterns.nesting import nested, placed
 from rootgap.patterns.pattern import Drawn, Label, Pattern, PlateStock, purpose
 from rootgap.patterns.sheets import cut_sheets
@@ -120,6 +120,18 @@ class TestDrills:
     def test_paper_is_left_as_it_is(self):
         wrap = Pattern("w", "wrap", "", (Drawn("cut", Path.through([(0, 0), (9, 0)])),))
         assert table_pattern(for_table(wrap, HERE), HERE) is wrap
+
+
+    @pytest.mark.parametrize("turn", [0.0, 20.0, 45.0, 71.3, 90.0])
+    def test_a_narrow_slot_is_told_however_it_lies(self, turn):
+        """Its width by another library, from the least of all rectangles round it."""
+        cos, sin = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+        for wide, is_told in ((14.9, True), (15.1, False)):
+            slot = Path(tuple((cos * x - sin * y, sin * x + cos * y, b) for x, y, b in box(30.0, wide).vertices), True)
+            corners = shapely.minimum_rotated_rectangle(shapely.Polygon(slot.points(0.01))).exterior.coords
+            assert width(slot) == pytest.approx(min(np.hypot(*np.diff(corners, axis=0).T)), abs=1e-6)
+            notes = for_table(plate("p", box(90, 90, -45, -45), slot), TABLE).notes
+            assert any("1 opening is narrower than 15 mm" in note for note in notes) == is_told
 
 
 class TestOffset:
