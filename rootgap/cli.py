@@ -364,9 +364,7 @@ def search(
 
     manifold = rootgap.load(file)
     plot = plot or Path("out") / f"{manifold.assembly.name}.search.svg"
-    for option, path, suffix in (("--plot", plot, ".svg"), ("--write", write, ".toml")):
-        if path and path.suffix.lower() != suffix:
-            raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint=option)
+    _hold_suffixes(("--plot", plot, ".svg"), ("--write", write, ".toml"))
     if write:
         manifold.beside(write, over=force)
     with _progress(shown=not (quiet or as_json)) as progress:
@@ -442,9 +440,7 @@ def route(
 
     manifold = rootgap.load(file)
     picture = picture or Path("out") / f"{manifold.assembly.name}.{run}.svg"
-    for option, path, suffix in (("--picture", picture, ".svg"), ("--write", write, ".toml")):
-        if path and path.suffix.lower() != suffix:
-            raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint=option)
+    _hold_suffixes(("--picture", picture, ".svg"), ("--write", write, ".toml"))
     if write:
         manifold.beside(write, over=force)
     with _progress(shown=not (quiet or as_json)) as progress:
@@ -699,6 +695,7 @@ def trace(
     """
     if (image is None) == (sheet is None):
         raise typer.BadParameter("give an IMAGE to trace, or --sheet FILE.pdf to write the calibration sheet")
+    _hold_suffixes(("--out", out, ".toml"), ("--picture", picture, ".png"), ("--sheet", sheet, ".pdf"))
     if image is None or sheet is not None:
         _write_sheet(sheet or Path("sheet.pdf"), paper, as_json, quiet)
         return
@@ -742,6 +739,13 @@ def _flange(path: Path) -> FlangePart:
     return part
 
 
+def _hold_suffixes(*files: tuple[str, Path | None, str]) -> None:
+    """Refuse the first of some files to write, each with its option, that does not end as its kind does."""
+    for option, path, suffix in files:
+        if path and path.suffix.lower() != suffix:
+            raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint=option)
+
+
 def _write_text(path: Path, text: str, suffix: str, *others: Path) -> None:
     """Write a text file, never over one of `others`. Raises WriteError."""
     _write_file(path, text.encode(), suffix, "--out", *others)
@@ -752,8 +756,7 @@ def _write_file(path: Path, data: bytes, suffix: str, option: str, *others: Path
     from rootgap.errors import WriteError
     from rootgap.writers.files import write_bytes
 
-    if path.suffix.lower() != suffix:
-        raise typer.BadParameter(f"{path}: allowed: a file that ends in {suffix}", param_hint=option)
+    _hold_suffixes((option, path, suffix))
     if any(path.resolve() == other.resolve() for other in others):
         raise WriteError(str(path), "it is what was read", f"name another file with {option}")
     write_bytes(path, data)

@@ -183,7 +183,6 @@ class _Part:
         boxes = np.array([shape.bounds() for shape in shapes])
         low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
         self.extent = (float(high[0] - low[0]), float(high[1] - low[1]))
-        self.area = float(sum(abs(_area(ring)) for ring in rings[-1:]))
         self.moulds: list[_Mould] = []
         for turn in TURNS:
             wide, tall = self.extent if turn % 2 == 0 else self.extent[::-1]
@@ -292,8 +291,3 @@ def _chain(shape: Shape) -> Array:
     points = shape.points(CHORD)
     closed = isinstance(shape, Circle) or shape.closed
     return np.vstack([points, points[:1]]) if closed else points
-
-
-def _area(ring: Array) -> float:
-    x, y = ring.T
-    return float(0.5 * np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))

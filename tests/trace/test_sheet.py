@@ -23,7 +23,7 @@ def test_read_back_from_the_print(paper: Any) -> None:
     assert len(pdf) == PAGES
     for number in (0, PAGES - 1):
         pixels = np.asarray(pdf[number].render(scale=scale).to_pil().convert("RGB"))
-        found = _found(Picture("sheet", pixels))
+        found = _found(pixels)
         known = {marker.number: marker.corners for marker in markers(paper, number)}
         assert set(found) == set(known)
         for which, corners in found.items():
