@@ -19,7 +19,7 @@ from rootgap.errors import InputErrors
 from rootgap.geometry.openings import Dee, Freeform, Opening, Oval, Round, RoundedRectangle, placed
 from rootgap.geometry.paths import Circle, Path, Shape
 from rootgap.patterns import table_pattern
-from rootgap.plates.drawing import Imported, imported
+from rootgap.plates.drawing import LARGEST_DRAWING, Imported, imported
 from rootgap.plates.shapes import recognised
 from rootgap.spec import FlangePart, load_part
 from rootgap.writers.dxf import dxf_bytes
@@ -392,6 +392,13 @@ class TestCommand:
             assert self.refused(monkeypatch, capsys) == (
                 "o.dxf: is cut short: its end mark is missing; copy it again, or save it again as DXF\n"
             )
+
+    def test_larger_than_any_outline(self, monkeypatch, capsys) -> None:
+        """A file with nothing in it takes no room on the disk."""
+        with File("o.dxf").open("wb") as file:
+            file.truncate(LARGEST_DRAWING + 1)
+        said = self.refused(monkeypatch, capsys)
+        assert said == "o.dxf: found 50000001 bytes; allowed: up to 50000000: the outline of one flange\n"
 
     def test_no_drawing(self, monkeypatch, capsys) -> None:
         assert self.refused(monkeypatch, capsys) == "o.dxf: no such file\n"
