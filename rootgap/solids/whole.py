@@ -67,6 +67,10 @@ FEWEST_STEPS = 4
 CORNERS_APART = 2e-3
 #: How far a hole's tool goes on past the wall, and an end face past either side of it, mm.
 THROUGH, OVER = 1.0, 0.5
+#: Step, radians, between the clocks that a hole's tool follows the bore at; radii of its sleeve and of the rod in its
+#: middle, shares of the hole's.
+TOOL_STEP = np.radians(3.0)
+SLEEVE, CORE = np.array([0.4, 0.6, 0.8, 1.0]), 0.5
 #: How far, mm, chords may lie from an edge where it is asked which plate a hole is in.
 ROUGH = 0.01
 
@@ -150,7 +154,7 @@ def _made(piece: Piece | FixturePlate, work: _Work) -> tuple[cq.Shape, float | N
             made = bodies.drilled(made.Solids()[0], holes, piece.start, piece.stock.r_out, part=piece.id)
     other = [cope for cope in work.copes if cope not in plain]
     if other:
-        made = bodies.bored(made, [_tool(cope) for cope in other], part=piece.id)
+        made = bodies.bored(made, [tool for cope in other for tool in _tools(cope)], part=piece.id)
     if isinstance(piece, Plate):
         tools = [*_slots(piece, work.slots), *(_socket(weld) for weld in work.sockets)]
         made = bodies.several([bodies.bored(each, tools, part=piece.id) for each in made.Solids()]) if tools else made
@@ -192,23 +196,75 @@ def _cut_pipe(piece: Straight, ends: Mapping[Which, CutEnd], holes: Sequence[Hol
     return bodies.cut_pipe(piece.start, near, far, piece.length, stock.r_out, stock.r_in, holes, part=piece.id)
 
 
-def _tool(cope: Cope) -> cq.Shape:
+def _tools(cope: Cope) -> list[cq.Shape]:
     """Return what a branch takes out of its target: its own hole, less the feet of its neighbours."""
+    made = _following(cope) if cope.opens_wholly else [_plain_tool(cope)]
+    for other in cope.neighbours:
+        made = [tool.cut(bodies.rod(other.frame, 0.0, other.length, other.r_out)) for tool in made]
+    return made
+
+
+def _following(cope: Cope) -> list[cq.Shape]:
+    """Return a tool whose end follows the target's bore, so that it leaves the far wall whole however close that is:
+    a sleeve, and a rod in its middle, which comes out in the bore well clear of the far wall."""
+    frame, wall, radius = cope.branch.frame, cope.branch.wall, cope.hole_radius
+    theta = TOOL_STEP * np.arange(round(2.0 * np.pi / TOOL_STEP))
+    radii = radius * SLEEVE
+    through = _through(cope, theta, radii)
+    core = float(_through(cope, theta, np.array([radius * CORE])).max())
+    bend = cope.branch.bending
+    if bend is None:
+        start = float(np.min(cope.on_target.height(theta[:, None], radii))) - THROUGH
+        end = EndFace(theta, radii, through - start, np.empty(0, dtype=np.intp))
+        sleeve = bodies.cut_pipe(frame.advanced(start), None, end, 0.0, radius, float(radii[0]))
+        return [sleeve, bodies.rod(frame, start, core, radius * CORE)]
+    angle = np.degrees((float(through.max()) + THROUGH) / bend.radius)
+    whole = bodies.elbow(frame, bend.radius, float(angle), bend.clock, radius, float(radii[0]))
+    rings = [wall.points(theta, np.full(theta.shape, ring), at) for ring, at in _carried_on(radii, through)]
+    kept = frame.origin + 0.5 * (radii[0] + radius) * frame.ref
+    sleeve = bodies.coped_elbow(whole, rings, kept, part=cope.branch.piece)
+    turn = float(np.degrees(core / bend.radius))
+    return [sleeve, bodies.bent_rod(frame, bend.radius, turn, bend.clock, radius * CORE)]
+
+
+def _through(cope: Cope, theta: Array, radii: Array) -> Array:
+    """Return stations, (n, k), mm, at which the hole's generators at clocks, (n,), radians, and radii, (k,), mm, are
+    through the wall, and past it by as much as the bore has room for."""
+    t, rho = (each.ravel() for each in np.meshgrid(theta, radii, indexing="ij"))
+    bore = cope.target.filled(cope.target.r_in)
+    height = cope.inside.height(t, rho)
+    found = height
+    for share in (0.125, 0.25, 0.5, 1.0):
+        ahead = height + share * THROUGH
+        found = np.where(bore.distance(cope.branch.wall.points(t, rho, ahead)) < 0.0, ahead, found)
+    return found.reshape(len(theta), len(radii))
+
+
+def _carried_on(radii: Array, face: Array) -> Iterator[tuple[float, Array]]:
+    """Yield the radius, mm, and the stations, (n,), mm, of each ring of an end face, (n, k), the first and the last
+    carried on past either side of the wall."""
+    for ring in range(len(radii)):
+        radius, stations = float(radii[ring]), face[:, ring]
+        if ring in (0, len(radii) - 1):
+            inwards, over = (1, -OVER) if ring == 0 else (-2, OVER)
+            slope = (face[:, ring] - face[:, inwards]) / (radii[ring] - radii[inwards])
+            radius, stations = radius + over, stations + slope * over
+        yield radius, stations
+
+
+def _plain_tool(cope: Cope) -> cq.Shape:
+    """Return a tool that goes past the wall all over, up to the target's axis, where part of a hole runs beside the
+    bore."""
     clocks = np.linspace(0.0, 2.0 * np.pi, 180, endpoint=False)
     through = cope.inside.height(clocks, cope.hole_radius)
     first = cope.on_target.height(clocks, cope.hole_radius)
     end = float(np.nanmax(through)) + THROUGH
-    tool: cq.Shape
     if cope.branch.bending:
         bend = cope.branch.bending
         angle = float(np.degrees(end / bend.radius))
-        tool = bodies.bent_rod(cope.branch.frame, bend.radius, angle, bend.clock, cope.hole_radius)
-    else:
-        tool = bodies.rod(cope.branch.frame, float(np.min(first)) - THROUGH, end, cope.hole_radius)
-        tool = tool.cut(_far_half(cope, end))
-    for other in cope.neighbours:
-        tool = tool.cut(bodies.rod(other.frame, 0.0, other.length, other.r_out))
-    return tool
+        return bodies.bent_rod(cope.branch.frame, bend.radius, angle, bend.clock, cope.hole_radius)
+    rod = bodies.rod(cope.branch.frame, float(np.min(first)) - THROUGH, end, cope.hole_radius)
+    return rod.cut(_far_half(cope, end))
 
 
 def _far_half(cope: Cope, size: float) -> cq.Solid:
@@ -226,14 +282,11 @@ def _far_half(cope: Cope, size: float) -> cq.Solid:
 
 def _coped_bend(piece: Elbow | Bend, cope: Cope) -> cq.Solid:
     theta = STEP * np.arange(round(2.0 * np.pi / STEP))
-    radii, face = cope.radii.copy(), cope.face(theta)
-    r_in, r_out = radii[[0, -1]]
-    # The first and the last ring lie where the face, carried on, is past either side of the wall.
-    for ring, inwards, over in ((0, 1, -OVER), (-1, -2, OVER)):
-        slope = (face[:, ring] - face[:, inwards]) / (radii[ring] - radii[inwards])
-        face[:, ring] += slope * over
-        radii[ring] += over
-    rings = [cope.branch.wall.points(theta, np.full(theta.shape, radius), face[:, j]) for j, radius in enumerate(radii)]
+    r_in, r_out = cope.radii[[0, -1]]
+    rings = [
+        cope.branch.wall.points(theta, np.full(theta.shape, radius), stations)
+        for radius, stations in _carried_on(cope.radii, cope.face(theta))
+    ]
     kept = piece.start.origin + 0.5 * (r_in + r_out) * piece.start.ref
     return bodies.coped_elbow(WHOLE[type(piece)](piece), rings, kept, part=piece.id)
 
