@@ -162,8 +162,8 @@ def _rim(frame: Frame, radius: float, hole: Hole, count: int) -> Rim:
     off = lag - (lag @ axis)[:, None] * axis
     turning = hole.radius * hole.branch.radial(theta + 0.5 * np.pi)
     # The distance from the pipe's axis stays as it is: what turning adds to it, rising takes off.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        rise = -np.einsum("ij,ij->i", off, turning) / (off @ own)
+    pace = off @ own
+    rise = -np.einsum("ij,ij->i", off, turning) / np.where(pace == 0.0, np.nan, pace)
     slope = turning + rise[:, None] * own
     x, y, station = frame.to_local(points).T
     dx, dy, along = (slope @ np.array([frame.ref, frame.side, axis]).T).T

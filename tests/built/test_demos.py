@@ -47,7 +47,7 @@ def test_no_two_parts_share_volume_and_all_are_closed_and_valid(demo_of):
     for name, body in bodies.items():
         assert is_sound(body), name
     for one, other in itertools.combinations(bodies, 2):
-        assert common_volume(bodies[one], bodies[other]) < 1.0, (one, other)
+        assert common_volume(bodies[one], bodies[other]) < 0.01, (one, other)
 
 
 def test_each_fixture_clears_its_work_lets_it_out_and_holds_all_of_it(demo_of):

@@ -11,7 +11,6 @@ import pytest
 import rootgap
 from rootgap.joints import Cope, Merge, Mitre
 from rootgap.layout import Cone, LobedCone, Port, Straight, Transition
-from rootgap.solids.bodies import common_volume, is_sound
 from rootgap.solids.whole import parts
 
 FILE = Path(__file__).parent.parent.parent / "assemblies" / "kart-four-collector.toml"
@@ -29,21 +28,6 @@ def bodies(manifold):
 
 def test_every_check_passes(manifold):
     assert {finding.verdict for finding in manifold.checks()} == {"pass"}
-
-
-def boxes_meet(one, other) -> bool:
-    a, b = one.BoundingBox(), other.BoundingBox()
-    return all(
-        getattr(a, f"{axis}min") <= getattr(b, f"{axis}max") and getattr(b, f"{axis}min") <= getattr(a, f"{axis}max")
-        for axis in "xyz"
-    )
-
-
-def test_all_bodies_are_sound_and_none_share_metal(bodies):
-    assert all(is_sound(body) for body in bodies.values())
-    for a, b in itertools.combinations(bodies.values(), 2):
-        if boxes_meet(a, b):
-            assert common_volume(a, b) < 0.01
 
 
 def test_what_is_welded_touches(manifold, bodies):
