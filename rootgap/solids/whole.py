@@ -67,6 +67,9 @@ FEWEST_STEPS = 4
 CORNERS_APART = 2e-3
 #: How far a hole's tool goes on past the wall, and an end face past either side of it, mm.
 THROUGH, OVER = 1.0, 0.5
+#: An end face of a bend is steep where it goes further along the pipe than this share of what it goes across its wall;
+#: it is then built in so many rings.
+STEEP, RINGS = 1.0, 3
 #: Step, radians, between the clocks that a hole's tool follows the bore at; radii of its sleeve and of the rod in its
 #: middle, shares of the hole's.
 TOOL_STEP = np.radians(3.0)
@@ -154,7 +157,7 @@ def _made(piece: Piece | FixturePlate, work: _Work) -> tuple[cq.Shape, float | N
             made = bodies.drilled(made.Solids()[0], holes, piece.start, piece.stock.r_out, part=piece.id)
     other = [cope for cope in work.copes if cope not in plain]
     if other:
-        made = bodies.bored(made, [tool for cope in other for tool in _tools(cope)], part=piece.id)
+        made = _bored(made, other, piece.id)
     if isinstance(piece, Plate):
         tools = [*_slots(piece, work.slots), *(_socket(weld) for weld in work.sockets)]
         made = bodies.several([bodies.bored(each, tools, part=piece.id) for each in made.Solids()]) if tools else made
@@ -196,9 +199,20 @@ def _cut_pipe(piece: Straight, ends: Mapping[Which, CutEnd], holes: Sequence[Hol
     return bodies.cut_pipe(piece.start, near, far, piece.length, stock.r_out, stock.r_in, holes, part=piece.id)
 
 
-def _tools(cope: Cope) -> list[cq.Shape]:
-    """Return what a branch takes out of its target: its own hole, less the feet of its neighbours."""
-    made = _following(cope) if cope.opens_wholly else [_plain_tool(cope)]
+def _bored(made: cq.Shape, copes: Sequence[Cope], part: str) -> cq.Shape:
+    """Return a body less the holes of its branches. Raises KernelError."""
+    try:
+        return bodies.bored(made, [tool for cope in copes for tool in _tools(cope)], part=part)
+    except KernelError:
+        # Now and then the kernel leaves a crumb of wall where a plain rod comes out, and none by tools of other faces.
+        return bodies.bored(made, [tool for cope in copes for tool in _tools(cope, follows=True)], part=part)
+
+
+def _tools(cope: Cope, *, follows: bool = False) -> list[cq.Shape]:
+    """Return what a branch takes out of its target: its own hole, less the feet of its neighbours. follows: by a tool
+    whose end follows the bore, where one cut off square would do too."""
+    following = cope.opens_wholly and (follows or not _ends_in_bore(cope))
+    made = _following(cope) if following else [_plain_tool(cope)]
     for other in cope.neighbours:
         made = [tool.cut(bodies.rod(other.frame, 0.0, other.length, other.r_out)) for tool in made]
     return made
@@ -240,6 +254,19 @@ def _through(cope: Cope, theta: Array, radii: Array) -> Array:
     return found.reshape(len(theta), len(radii))
 
 
+def _finer(radii: Array, face: Array) -> tuple[Array, Array]:
+    """Return the radii, (k,), mm, and the stations, (n, k), mm, of the rings of an end face with RINGS parts between
+    each two where it is steep: there what is straight in stations round a bend is not straight in space."""
+    found_radii, found = [radii[:1]], [face[:, :1]]
+    for ring in range(len(radii) - 1):
+        low, high = radii[ring], radii[ring + 1]
+        steep = np.abs(face[:, ring + 1] - face[:, ring]).max() > STEEP * (high - low)
+        share = np.linspace(0.0, 1.0, RINGS + 1 if steep else 2)[1:]
+        found_radii.append(low + share * (high - low))
+        found.append(face[:, ring, None] + share * (face[:, ring + 1] - face[:, ring])[:, None])
+    return np.concatenate(found_radii), np.concatenate(found, axis=1)
+
+
 def _carried_on(radii: Array, face: Array) -> Iterator[tuple[float, Array]]:
     """Yield the radius, mm, and the stations, (n,), mm, of each ring of an end face, (n, k), the first and the last
     carried on past either side of the wall."""
@@ -252,19 +279,30 @@ def _carried_on(radii: Array, face: Array) -> Iterator[tuple[float, Array]]:
         yield radius, stations
 
 
-def _plain_tool(cope: Cope) -> cq.Shape:
-    """Return a tool that goes past the wall all over, up to the target's axis, where part of a hole runs beside the
-    bore."""
+def _past(cope: Cope) -> float:
+    """Return the station, mm, at which a tool cut off square is past the wall all round."""
     clocks = np.linspace(0.0, 2.0 * np.pi, 180, endpoint=False)
-    through = cope.inside.height(clocks, cope.hole_radius)
-    first = cope.on_target.height(clocks, cope.hole_radius)
-    end = float(np.nanmax(through)) + THROUGH
+    return float(np.nanmax(cope.inside.height(clocks, cope.hole_radius))) + THROUGH
+
+
+def _ends_in_bore(cope: Cope) -> bool:
+    """Tell whether a tool cut off square there ends in the bore, short of the far wall."""
+    t, rho = np.meshgrid(TOOL_STEP * np.arange(round(2.0 * np.pi / TOOL_STEP)), cope.hole_radius * SLEEVE)
+    end = np.full(t.size, _past(cope))
+    points = cope.branch.wall.points(t.ravel(), rho.ravel(), end)
+    return bool((cope.target.filled(cope.target.r_in).distance(points) < 0.0).all())
+
+
+def _plain_tool(cope: Cope) -> cq.Shape:
+    """Return a tool cut off square past the wall, where part of a hole runs beside the bore up to the target's axis."""
+    frame, radius, end = cope.branch.frame, cope.hole_radius, _past(cope)
     if cope.branch.bending:
         bend = cope.branch.bending
-        angle = float(np.degrees(end / bend.radius))
-        return bodies.bent_rod(cope.branch.frame, bend.radius, angle, bend.clock, cope.hole_radius)
-    rod = bodies.rod(cope.branch.frame, float(np.min(first)) - THROUGH, end, cope.hole_radius)
-    return rod.cut(_far_half(cope, end))
+        return bodies.bent_rod(frame, bend.radius, float(np.degrees(end / bend.radius)), bend.clock, radius)
+    clocks = np.linspace(0.0, 2.0 * np.pi, 180, endpoint=False)
+    first = cope.on_target.height(clocks, radius)
+    rod = bodies.rod(frame, float(np.min(first)) - THROUGH, end, radius)
+    return rod if cope.opens_wholly else rod.cut(_far_half(cope, end))
 
 
 def _far_half(cope: Cope, size: float) -> cq.Solid:
@@ -285,7 +323,7 @@ def _coped_bend(piece: Elbow | Bend, cope: Cope) -> cq.Solid:
     r_in, r_out = cope.radii[[0, -1]]
     rings = [
         cope.branch.wall.points(theta, np.full(theta.shape, radius), stations)
-        for radius, stations in _carried_on(cope.radii, cope.face(theta))
+        for radius, stations in _carried_on(*_finer(cope.radii, cope.face(theta)))
     ]
     kept = piece.start.origin + 0.5 * (r_in + r_out) * piece.start.ref
     return bodies.coped_elbow(WHOLE[type(piece)](piece), rings, kept, part=piece.id)
