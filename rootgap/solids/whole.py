@@ -70,9 +70,9 @@ THROUGH, OVER = 1.0, 0.5
 #: An end face of a bend is steep where it goes further along the pipe than this share of what it goes across its wall;
 #: it is then built in so many rings.
 STEEP, RINGS = 1.0, 3
-#: Step, radians, between the clocks that a hole's tool follows the bore at; radii of its sleeve and of the rod in its
-#: middle, shares of the hole's.
-TOOL_STEP = np.radians(3.0)
+#: Clocks, radians, at which a hole's tool is held against its target; radii of the sleeve and of the rod in its middle
+#: that one has which follows the bore, shares of the hole's.
+TOOL_CLOCKS = np.linspace(0.0, 2.0 * np.pi, 180, endpoint=False)
 SLEEVE, CORE = np.array([0.4, 0.6, 0.8, 1.0]), 0.5
 #: How far, mm, chords may lie from an edge where it is asked which plate a hole is in.
 ROUGH = 0.01
@@ -222,10 +222,9 @@ def _following(cope: Cope) -> list[cq.Shape]:
     """Return a tool whose end follows the target's bore, so that it leaves the far wall whole however close that is:
     a sleeve, and a rod in its middle, which comes out in the bore well clear of the far wall."""
     frame, wall, radius = cope.branch.frame, cope.branch.wall, cope.hole_radius
-    theta = TOOL_STEP * np.arange(round(2.0 * np.pi / TOOL_STEP))
-    radii = radius * SLEEVE
-    through = _through(cope, theta, radii)
-    core = float(_through(cope, theta, np.array([radius * CORE])).max())
+    theta, radii = TOOL_CLOCKS, radius * SLEEVE
+    through = _through(cope, radii)
+    core = float(_through(cope, np.array([radius * CORE])).max())
     bend = cope.branch.bending
     if bend is None:
         start = float(np.min(cope.on_target.height(theta[:, None], radii))) - THROUGH
@@ -241,17 +240,17 @@ def _following(cope: Cope) -> list[cq.Shape]:
     return [sleeve, bodies.bent_rod(frame, bend.radius, turn, bend.clock, radius * CORE)]
 
 
-def _through(cope: Cope, theta: Array, radii: Array) -> Array:
-    """Return stations, (n, k), mm, at which the hole's generators at clocks, (n,), radians, and radii, (k,), mm, are
-    through the wall, and past it by as much as the bore has room for."""
-    t, rho = (each.ravel() for each in np.meshgrid(theta, radii, indexing="ij"))
+def _through(cope: Cope, radii: Array) -> Array:
+    """Return stations, (n, k), mm, at which the hole's generators at TOOL_CLOCKS and radii, (k,), mm, are through the
+    wall, and past it by as much as the bore has room for."""
+    t, rho = (each.ravel() for each in np.meshgrid(TOOL_CLOCKS, radii, indexing="ij"))
     bore = cope.target.filled(cope.target.r_in)
     height = cope.inside.height(t, rho)
     found = height
     for share in (0.125, 0.25, 0.5, 1.0):
         ahead = height + share * THROUGH
         found = np.where(bore.distance(cope.branch.wall.points(t, rho, ahead)) < 0.0, ahead, found)
-    return found.reshape(len(theta), len(radii))
+    return found.reshape(len(TOOL_CLOCKS), len(radii))
 
 
 def _finer(radii: Array, face: Array) -> tuple[Array, Array]:
@@ -281,13 +280,12 @@ def _carried_on(radii: Array, face: Array) -> Iterator[tuple[float, Array]]:
 
 def _past(cope: Cope) -> float:
     """Return the station, mm, at which a tool cut off square is past the wall all round."""
-    clocks = np.linspace(0.0, 2.0 * np.pi, 180, endpoint=False)
-    return float(np.nanmax(cope.inside.height(clocks, cope.hole_radius))) + THROUGH
+    return float(np.nanmax(cope.inside.height(TOOL_CLOCKS, cope.hole_radius))) + THROUGH
 
 
 def _ends_in_bore(cope: Cope) -> bool:
     """Tell whether a tool cut off square there ends in the bore, short of the far wall."""
-    t, rho = np.meshgrid(TOOL_STEP * np.arange(round(2.0 * np.pi / TOOL_STEP)), cope.hole_radius * SLEEVE)
+    t, rho = np.meshgrid(TOOL_CLOCKS, cope.hole_radius * SLEEVE)
     end = np.full(t.size, _past(cope))
     points = cope.branch.wall.points(t.ravel(), rho.ravel(), end)
     return bool((cope.target.filled(cope.target.r_in).distance(points) < 0.0).all())
@@ -299,8 +297,7 @@ def _plain_tool(cope: Cope) -> cq.Shape:
     if cope.branch.bending:
         bend = cope.branch.bending
         return bodies.bent_rod(frame, bend.radius, float(np.degrees(end / bend.radius)), bend.clock, radius)
-    clocks = np.linspace(0.0, 2.0 * np.pi, 180, endpoint=False)
-    first = cope.on_target.height(clocks, radius)
+    first = cope.on_target.height(TOOL_CLOCKS, radius)
     rod = bodies.rod(frame, float(np.min(first)) - THROUGH, end, radius)
     return rod if cope.opens_wholly else rod.cut(_far_half(cope, end))
 

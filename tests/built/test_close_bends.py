@@ -35,47 +35,37 @@ end = {{ cope = "log", set = "{set_}", prep = "{prep}" }}
 """
 
 
-def manifold(folder: Path, **words: object) -> rootgap.Manifold:
-    file = folder / "close.toml"
+CASES = {
+    # A branch 0.8 as wide as the bend that it lands on, from the inside: a straight tool leaves some wall standing.
+    "wide": {
+        "od": 60.3,
+        "branch": 48.3,
+        "start": "{ at = [-150, 0, 0], along = [1, 0, 0] }",
+        "pieces": "{ straight = 150 }, { bend = 95, angle = 90, clock = 0 }, { straight = 150 }",
+        "begins": "{ at = [295.0673, 23.5747, -69.9335], along = [-0.928708, 0.215299, 0.301906] }",
+        "own": '{ straight = "fill" }',
+        "set_": "on",
+        "prep": "square",
+    },
+    # A bend that goes into a log, bevelled: its end face goes 7 mm along it within a wall of 2.5 mm.
+    "steep": {
+        "od": 73.0,
+        "branch": 33.4,
+        "start": "{ at = [287.064, 458.563, 61.039], along = [-0.35449, -0.925022, -0.136643] }",
+        "pieces": "{ straight = 900 }",
+        "begins": "{ at = [0, 0, 0], along = [1, 0, 0], ref = [0, 1, 0] }",
+        "own": "{ straight = 60 }, { bend = 76.2, angle = 97.52, clock = 0 }",
+        "set_": "in",
+        "prep": "bevel",
+    },
+}
+
+
+@pytest.mark.parametrize("words", CASES.values(), ids=CASES)
+def test_volumes_are_those_of_the_closed_forms(words: dict[str, object], tmp_path: Path):
+    file = tmp_path / "close.toml"
     file.write_text(TEXT.format(**words), encoding="utf-8")
-    return rootgap.load(file)
-
-
-@pytest.fixture
-def wide(tmp_path: Path) -> rootgap.Manifold:
-    """A branch 0.8 as wide as the bend that it lands on, from the inside: a straight tool leaves some wall standing."""
-    return manifold(
-        tmp_path,
-        od=60.3,
-        branch=48.3,
-        start="{ at = [-150, 0, 0], along = [1, 0, 0] }",
-        pieces="{ straight = 150 }, { bend = 95, angle = 90, clock = 0 }, { straight = 150 }",
-        begins="{ at = [295.0673, 23.5747, -69.9335], along = [-0.928708, 0.215299, 0.301906] }",
-        own='{ straight = "fill" }',
-        set_="on",
-        prep="square",
-    )
-
-
-@pytest.fixture
-def steep(tmp_path: Path) -> rootgap.Manifold:
-    """A bend that goes into a log, bevelled: its end face goes 7 mm along it within a wall of 2.5 mm."""
-    return manifold(
-        tmp_path,
-        od=73.0,
-        branch=33.4,
-        start="{ at = [287.064, 458.563, 61.039], along = [-0.35449, -0.925022, -0.136643] }",
-        pieces="{ straight = 900 }",
-        begins="{ at = [0, 0, 0], along = [1, 0, 0], ref = [0, 1, 0] }",
-        own="{ straight = 60 }, { bend = 76.2, angle = 97.52, clock = 0 }",
-        set_="in",
-        prep="bevel",
-    )
-
-
-@pytest.mark.parametrize("case", ["wide", "steep"])
-def test_volumes_are_those_of_the_closed_forms(case: str, request: pytest.FixtureRequest):
-    made: rootgap.Manifold = request.getfixturevalue(case)
+    made = rootgap.load(file)
     (cope,) = (joint for joint in made.joints if isinstance(joint, Cope))
     bodies = {part.name: part.body for part in parts(made.layout, made.joints)}
     whole = next(piece for piece in made.layout.pieces() if piece.id == cope.target.piece)
