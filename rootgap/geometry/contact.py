@@ -19,7 +19,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from rootgap.geometry.distance import Body
-from rootgap.geometry.frames import Frame
 from rootgap.geometry.tracing import first_hits
 
 Array = NDArray[np.float64]
@@ -77,65 +76,6 @@ class Generators(Protocol):
     def pace(self, theta: Array, rho: Array) -> Array:
         """Return mm travelled per mm of station on the centre line, no unit; theta and rho broadcast."""
         ...
-
-
-@dataclass(frozen=True, eq=False)
-class StraightWall:
-    """The wall of a straight branch. frame: at its start."""
-
-    frame: Frame
-
-    def points(self, theta: Array, rho: Array, station: Array) -> Array:
-        """Return points, (n, 3), mm."""
-        return self.frame.origin + rho[:, None] * self.frame.radial(theta) + station[:, None] * self.frame.axis
-
-    def directions(self, theta: Array, station: Array) -> Array:
-        """Return unit tangents of the generators, (n, 3)."""
-        return np.broadcast_to(self.frame.axis, (len(theta), 3))
-
-    def pace(self, theta: Array, rho: Array) -> Array:
-        """Return mm travelled per mm of station: 1."""
-        return np.ones(np.broadcast_shapes(np.shape(theta), np.shape(rho)))
-
-
-@dataclass(frozen=True, eq=False)
-class BentWall:
-    """The wall of an elbow branch. frame: at its start; radius: of the centre line, mm; clock: where it
-    bends to, degrees. Its generators are arcs about the axis of the bend."""
-
-    frame: Frame
-    radius: float
-    clock: float
-
-    def points(self, theta: Array, rho: Array, station: Array) -> Array:
-        """Return points, (n, 3), mm."""
-        towards, normal = self._bend()
-        center = self.frame.origin + self.radius * towards
-        spoke = rho[:, None] * self.frame.radial(theta) - self.radius * towards
-        return center + _turned(spoke, normal, station / self.radius)
-
-    def directions(self, theta: Array, station: Array) -> Array:
-        """Return unit tangents of the generators, (n, 3)."""
-        _, normal = self._bend()
-        return _turned(np.broadcast_to(self.frame.axis, (len(theta), 3)), normal, station / self.radius)
-
-    def pace(self, theta: Array, rho: Array) -> Array:
-        """Return mm travelled per mm of station: less in the throat, more on the back."""
-        return 1.0 - rho * np.cos(theta - np.radians(self.clock)) / self.radius
-
-    def _bend(self) -> tuple[Array, Array]:
-        towards = self.frame.radial(np.radians(self.clock))
-        return towards, np.cross(self.frame.axis, towards)
-
-
-def _turned(values: Array, about: Array, angles: Array) -> Array:
-    """Return vectors, (n, 3), each turned by its own angle, (n,), radians, about the unit axis `about`.
-
-    Source: Rodrigues' rotation formula.
-    """
-    cos, sin = np.cos(angles)[:, None], np.sin(angles)[:, None]
-    along = (values @ about)[:, None] * about
-    return cos * values + sin * np.cross(about, values) + (1.0 - cos) * along
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.contact import BentWall, StraightWall
 from rootgap.geometry.distance import Bend, Body, Frustum, Rod
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.wall import BentWall, StraightWall, Wall
 
 Array = NDArray[np.float64]
 
@@ -70,9 +71,9 @@ class Tube:
             return station * np.hypot(self.length, self.taper.out) / self.length
         return station * self.wall.pace(theta, np.full(theta.shape, self.r_out))
 
-    @property
-    def wall(self) -> StraightWall | BentWall:
-        """Its generators, as a branch."""
+    @cached_property
+    def wall(self) -> Wall:
+        """Its generators."""
         if self.bending:
             return BentWall(self.frame, self.bending.radius, self.bending.clock)
         return StraightWall(self.frame)
@@ -91,26 +92,12 @@ class Tube:
 
     def at(self, station: float) -> Frame:
         """Return the frame at a station, mm, of the centre line."""
-        if self.bending:
-            angle = float(np.degrees(station / self.bending.radius))
-            return self.frame.bent(self.bending.radius, angle, self.bending.clock)
-        return self.frame.advanced(station)
+        return self.wall.at(station)
 
     def unrolled(self, points: Array) -> Array:
         """Return points, (..., 3), mm, as (..., 2): clock, radians, -pi to pi, and station of the centre
         line, mm."""
-        if self.bending is None:
-            local = self.frame.to_local(points)
-            return np.stack([np.arctan2(local[..., 1], local[..., 0]), local[..., 2]], axis=-1)
-        radius, clock = self.bending.radius, np.radians(self.bending.clock)
-        towards = self.frame.radial(clock)
-        normal = np.cross(self.frame.axis, towards)
-        lag = points - (self.frame.origin + radius * towards)
-        inwards, ahead, side = -(lag @ towards), lag @ self.frame.axis, lag @ normal
-        # Clocks are carried along the bend: at every station the throat stays at the bend's own clock.
-        round_it = np.arctan2(side, radius - np.hypot(inwards, ahead))
-        turned = (clock + round_it + np.pi) % (2.0 * np.pi) - np.pi
-        return np.stack([turned, radius * np.arctan2(ahead, inwards)], axis=-1)
+        return self.wall.unrolled(points)
 
     def rolled(self, clock: Array, station: Array) -> Array:
         """Return the points, (n, 3), mm, of the outside at clocks, (n,), radians, and stations, (n,), mm."""

@@ -33,7 +33,7 @@ from rootgap.geometry.contact import Contact, Traced
 from rootgap.geometry.distance import Body, HalfSpace, Union
 from rootgap.geometry.quadrature import gauss
 from rootgap.geometry.saddle import Saddle
-from rootgap.geometry.sampling import sampled, sign_changes
+from rootgap.geometry.sampling import leap, sampled, sign_changes
 from rootgap.geometry.tube import Tube
 from rootgap.joints.bevel import EIGHTHS, MOST_GRIND, Bevel, Ground, Section, checked, face_radii
 from rootgap.joints.joint import CutAt, Which
@@ -43,6 +43,8 @@ Array = NDArray[np.float64]
 #: Chords of every curve stay within this of it, mm: half of what a file promises.
 TOLERANCE = 0.005
 #: Clocks at which figures that are extremes are looked for.
+#: From one generator to the next an edge of a hole leaps by less than this, mm.
+_LEAP = 1.0
 _CLOCKS = 2.0 * np.pi * np.arange(720) / 720
 
 
@@ -126,14 +128,15 @@ class Cope:
     @cached_property
     def on_target(self) -> Contact:
         """Where the branch meets the target's outside alone."""
-        return self._contact(self.target.r_out)
+        return self.meeting(self.target.r_out)
 
     @cached_property
     def inside(self) -> Contact:
         """Where the branch meets the target's bore."""
-        return self._contact(self.target.r_in)
+        return self.meeting(self.target.r_in)
 
-    def _contact(self, radius: float) -> Contact:
+    def meeting(self, radius: float) -> Contact:
+        """Return where the branch meets the target's surface of a radius, mm."""
         if self.branch.bending is None and self.target.round:
             return Saddle(self.branch.frame, self.target.frame, radius)
         return Traced(self.branch.wall, self.target.filled(radius), self.reach)
@@ -431,8 +434,10 @@ class Cope:
 
     @cached_property
     def opens_wholly(self) -> bool:
-        """Whether all of the hole comes out in the target's bore."""
-        return bool(np.isfinite(self.inside.height(_CLOCKS, self.hole_radius)).all())
+        """Whether all of the hole comes out in the target's bore, and none of it only past the far wall of a bend."""
+        if not np.isfinite(self.inside.height(_CLOCKS, self.hole_radius)).all():
+            return False
+        return isinstance(self.inside, Saddle) or not leap(partial(self.inside.height, rho=self.hole_radius), _LEAP)
 
     @cached_property
     def hole_volume(self) -> float:

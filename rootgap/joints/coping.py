@@ -20,6 +20,7 @@ from rootgap.joints.refusals import (
     fits_half,
     leans,
     no_graze,
+    no_leap,
     not_larger,
     plain,
     reaches,
@@ -114,6 +115,7 @@ def _cope(
         no_graze(cope, cope.on_target, limit, elbow=elbow)
     else:
         all_meet(cope, elbow=elbow)
+        no_leap(cope, elbow=elbow)
     return replace(cope, neighbours=tuple(_crowding(cope, before)))
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from itertools import combinations
+from operator import itemgetter
 
 import numpy as np
 
 from rootgap.errors import GeometryError
 from rootgap.geometry.distance import Union
 from rootgap.geometry.saddle import Saddle
+from rootgap.geometry.sampling import leap
 from rootgap.joints.butt import FlangeWeld
 from rootgap.joints.cope import Cope
 from rootgap.joints.ends import Array, CutEnd
@@ -20,6 +22,8 @@ from rootgap.layout.aim import at_least, onwards, or_turn, sideways
 
 #: Closer than this, mm, a wall is taken to graze the target's side.
 GRAZE = 0.01
+#: A cut line that leaps by more than this, mm, along its branch from one generator to the next is torn.
+TORN = 1.0
 #: Leans outside these, degrees, leave no crotch that a torch reaches (common practice, no source).
 LEANS = (15.0, 165.0)
 #: An angle within this of its limit, degrees, is at it.
@@ -130,6 +134,21 @@ def all_meet(cope: Cope, *, elbow: bool) -> None:
             f"its wall passes {cope.target.piece}{ends} at {missing.mean():.0%} of the clocks, clock {clock:.0f} first",
             f"bring the axes nearer (they are {cope.offset:.1f} mm apart): move run.{cope.target.run}"
             f"{or_turn(elbow=elbow)}",
+        )
+
+
+def no_leap(cope: Cope, *, elbow: bool) -> None:
+    """Raise GeometryError for a traced branch whose cut line is torn: beside a bump of the target its next generator
+    goes on to where the target comes back. elbow: as in `leans`."""
+    edges = [cope.cut, cope.bore_edge, *([cope.outer_edge] if cope.set_ == "in" else [])]
+    found = max((torn for edge in edges if (torn := leap(edge, TORN))), key=itemgetter(1), default=None)
+    if found:
+        raise GeometryError(
+            cope.branch.piece,
+            f"its cut line on {cope.target.piece} is torn: at clock {np.degrees(found[0]):.0f} it passes beside, and "
+            f"lands {found[1]:.1f} mm farther on",
+            f"bring the axes nearer (they are {cope.offset:.1f} mm apart) or make it lean less along the target: move "
+            f"run.{cope.target.run}{or_turn(elbow=elbow)}",
         )
 
 

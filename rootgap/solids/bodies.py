@@ -11,7 +11,6 @@ kernel made it; `checked` says whether it is one valid, closed solid of the volu
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import TypeVar
 
 import cadquery as cq
@@ -29,8 +28,9 @@ from OCP.TopTools import TopTools_ListOfShape
 from rootgap.errors import KernelError
 from rootgap.geometry.frames import Frame, vector
 from rootgap.geometry.paths import Circle, Path, Shape
-from rootgap.solids.boundary import EndFace, has_room, pipe_solid
-from rootgap.solids.holes import Hole, pierced
+from rootgap.geometry.wall import Wall
+from rootgap.solids.boundary import EndFace, pipe_solid
+from rootgap.solids.holes import Hole, Pierced
 
 VOLUME_TOLERANCE = 1e-9
 """Relative tolerance of the kernel's volume integrals; its default is off by up to 1e-3."""
@@ -160,34 +160,27 @@ def plate(frame: Frame, outline: Shape, openings: Sequence[Shape], thickness: fl
 
 
 def cut_pipe(
-    frame: Frame,
+    pipe: Wall,
     near: EndFace | None,
     far: EndFace | None,
     length: float,
     r_out: float,
     r_in: float,
-    holes: Sequence[Hole] = (),
-    *,
-    part: str = "cut pipe",
+    holes: Sequence[Pierced] = (),
 ) -> cq.Solid:
-    """Return a straight pipe along the frame's axis with either end cut, and the holes that branches make in its
-    near wall.
+    """Return a pipe with either end cut, and with holes that have room in it.
 
-    near, far: the faces of its ends, or None where the end is square: near at the frame, far `length` mm on;
-    r_out, r_in: mm; holes: as of `drilled`, which makes those that meet each other, an end or every seam.
-    Raises ValueError where a face is not of these radii, or the ends reach into each other, and as `drilled` does.
+    near, far: the faces of its ends, or None where the end is square: near at station 0, far at `length`, mm, of the
+    centre line; r_out, r_in: mm.
+    Raises ValueError where a face is not of these radii, or the ends reach into each other.
     """
-    radii = (r_in, r_out)
-    through = [made for hole in holes if (made := pierced(frame, radii, hole))]
-    if len(through) == len(holes) and has_room(near, far, length, through):
-        return cq.Solid(pipe_solid(frame, near, far, length, radii, through))
-    return drilled(cq.Solid(pipe_solid(frame, near, far, length, radii)), holes, frame, r_out, part=part)
+    return cq.Solid(pipe_solid(pipe, near, far, length, (r_in, r_out), holes))
 
 
 def drilled(
     body: cq.Solid, holes: Sequence[Hole], target: Frame, target_r_out: float, *, part: str = "drilled pipe"
 ) -> cq.Solid:
-    """Return a pipe body with the holes that branches make in its near wall.
+    """Return a straight pipe's body with the holes that straight branches make in its near wall.
 
     target: a frame on the pipe's axis; target_r_out: mm. Each hole follows its branch's
     cylinder from where the branch comes from up to the plane through the pipe's axis, so that
@@ -198,25 +191,7 @@ def drilled(
     """
     if not holes:
         return body
-    return bored(body, [_drill(hole, target, target_r_out) for hole in holes], part=part)
-
-
-def coped_elbow(
-    whole: cq.Shape, rings: Sequence[ArrayLike], kept: ArrayLike, *, part: str = "coped elbow"
-) -> cq.Solid:
-    """Return the part of a `whole` elbow, before its end face, that holds the point `kept`, (3,), mm.
-
-    rings: each (n, 3), mm, points round the end face, the first inside the bore and the last outside the
-    wall by as much as lets the face cut clean through; the face is ruled from each ring to the next, and each
-    ring a periodic spline. Raises KernelError naming `part` where the face does not cut the elbow in two.
-    """
-    edges = [cq.Edge.makeSpline([cq.Vector(*point) for point in np.asarray(ring)], periodic=True) for ring in rings]
-    faces = [cq.Face.makeRuledSurface(a, b) for a, b in pairwise(edges)]
-    halves = whole.split(cq.Shell.makeShell(faces) if len(faces) > 1 else faces[0]).Solids()
-    if len(halves) != 2:
-        raise KernelError(part, f"its end face leaves {len(halves)} solids of the elbow, not two")
-    near = cq.Vertex.makeVertex(*np.asarray(kept, dtype=np.float64))
-    return min(halves, key=near.distance)
+    return bored(body, [drill(hole, target, target_r_out) for hole in holes], part=part)
 
 
 def several(solids: Sequence[cq.Solid]) -> cq.Solid | cq.Compound:
@@ -352,20 +327,22 @@ def _loop(plane: cq.Plane, shape: Shape) -> cq.Wire:
     return cq.Wire.assembleEdges(edges)
 
 
-def _drill(hole: Hole, target: Frame, target_r_out: float) -> cq.Shape:
-    """Return the branch's cylinder from outside the target up to the plane through its axis."""
-    axis, radius = hole.branch.axis, hole.radius
+def drill(hole: Hole, target: Frame, target_r_out: float) -> cq.Shape:
+    """Return a straight branch's cylinder from outside a straight target, of outside radius target_r_out, mm, up to the
+    plane through its axis."""
+    branch, radius = hole.branch.frame, hole.radius
+    axis = branch.axis
     cos = float(axis @ target.axis)
     across = axis - cos * target.axis
     sin = float(np.linalg.norm(across))
     if sin < 1e-6:
         raise ValueError("a branch may not run along the pipe that it drills")
     back = -across / sin
-    hit = hole.branch.origin + float((hole.branch.origin - target.origin) @ back) / sin * axis
+    hit = branch.origin + float((branch.origin - target.origin) @ back) / sin * axis
     slant = radius * abs(cos) / sin
     reach, past = target_r_out / sin + slant + 1.0, slant + 1.0
     # The seam in the plane of the two axes, where the surfaces cross most squarely.
-    seam = target.axis - cos * axis if abs(cos) < 1.0 - 1e-9 else hole.branch.ref
+    seam = target.axis - cos * axis if abs(cos) < 1.0 - 1e-9 else branch.ref
     cylinder = BRepPrimAPI_MakeCylinder(_axes(hit - reach * axis, axis, seam), radius, reach + past)
     size = 4.0 * (reach + past + radius)
     plane = cq.Plane(tuple(hit), xDir=tuple(target.axis), normal=tuple(back))

@@ -1,5 +1,5 @@
-"""The boundary of a pipe with either end cut and with holes through its wall, built face by face from the closed rings
-of its end faces and the rims of its holes.
+"""The boundary of a straight or bent pipe with either end cut and with holes through its wall, built face by face from
+the closed rings of its end faces and the rims of its holes.
 
 Terminology
     ring       a closed curve of an end face: its bore's edge, its outside's, and any between them
@@ -10,7 +10,7 @@ Terminology
     span       a part of a stretch between seams, that becomes one face between two rings
 
 No boolean is needed: the rings are cubic splines in the clock angle, so the same parameter serves the
-curve in space, its trace on the cylinder and the edge of the ruled end surfaces, and the three agree to
+curve in space, its trace on the wall and the edge of the ruled end surfaces, and the three agree to
 the spline's own error. Each half of a wall is one face from one end to the other, whatever corners the
 ends have, so that neither end asks anything of the other but its vertices at the seams.
 """
@@ -30,19 +30,16 @@ from OCP.Geom import (
     Geom_BSplineSurface,
     Geom_Circle,
     Geom_Curve,
-    Geom_CylindricalSurface,
-    Geom_Line,
     Geom_Plane,
     Geom_Surface,
 )
 from OCP.Geom2d import Geom2d_BSplineCurve, Geom2d_Curve, Geom2d_Line
-from OCP.gp import gp_Ax3, gp_Dir, gp_Dir2d, gp_Pnt, gp_Pnt2d
+from OCP.gp import gp_Dir2d, gp_Pnt, gp_Pnt2d
 from OCP.TColgp import TColgp_Array1OfPnt, TColgp_Array1OfPnt2d, TColgp_Array2OfPnt
 from OCP.TColStd import TColStd_Array1OfInteger, TColStd_Array1OfReal
 from OCP.TopAbs import TopAbs_Orientation
 from OCP.TopoDS import TopoDS_Edge, TopoDS_Face, TopoDS_Shell, TopoDS_Solid, TopoDS_Vertex
 
-from rootgap.geometry.frames import Frame
 from rootgap.geometry.splines import (
     clamped_slopes,
     evaluated,
@@ -51,8 +48,10 @@ from rootgap.geometry.splines import (
     periodic_slopes,
     poles,
 )
+from rootgap.geometry.wall import Wall
 from rootgap.solids.holes import ERROR, OWN, SPACE, TRACE, Half, Pierced, all_apart
 from rootgap.solids.rims import Edges, knots, trimmed, wire
+from rootgap.solids.walls import axes, generator, generator_image, images, rate, ring_image, surface
 
 Array = NDArray[np.float64]
 
@@ -63,8 +62,7 @@ THINNING = 1e-4
 """Largest error, mm, at the samples that the splines may leave out."""
 
 BULGE = 5e-6
-"""Largest distance, mm, that a thinned end curve may have from its cylinder."""
-
+"""Largest distance, mm, that a thinned end curve may have from its wall."""
 
 #: Largest step between the clocks that are tried as seams, radians.
 SEAM_STEP = np.radians(1.0)
@@ -78,7 +76,7 @@ class EndFace:
     """A cut end of a pipe: rings about its axis, and the faces ruled from each ring to the next.
 
     theta: (n,), radians from the frame's ref, rising over one turn, the end not repeated; radii: (k,), mm, of
-    the rings, rising from the bore's to the outside's; stations: (n, k), mm, along the frame's axis;
+    the rings, rising from the bore's to the outside's; stations: (n, k), mm, along the centre line;
     corners: (m,), rising indices of the samples at which the slope of a ring may jump: with any, the
     first must be sample 0. Rings are cubic splines from corner to corner. Between samples 1 degree apart
     they stay within 0.001 mm of a curve that is smooth there.
@@ -134,7 +132,7 @@ class Span:
 @dataclass(frozen=True, eq=False)
 class End:
     """One end as built. vertices: at each seam, of bore and outside; chains: of each half and wall,
-    the edges along it with their traces on the cylinder; stations: (2, 2), mm, of the vertices; faces: turned
+    the edges along it with their images on the wall; stations: (2, 2), mm, of the vertices; faces: turned
     out of the metal."""
 
     vertices: list[list[TopoDS_Vertex]]
@@ -163,26 +161,26 @@ def has_room(near: EndFace | None, far: EndFace | None, length: float, holes: Se
 
 
 def pipe_solid(
-    frame: Frame,
+    pipe: Wall,
     near: EndFace | None,
     far: EndFace | None,
     length: float,
     radii: tuple[float, float],
     holes: Sequence[Pierced] = (),
 ) -> TopoDS_Solid:
-    """Return the solid pipe between two ends. near, far: None where square, at station 0 and at `length`, mm;
-    radii: of bore and outside, mm; holes: that have room. Raises ValueError where the ends are not of these radii, or
-    reach into each other."""
+    """Return the solid pipe between two ends. near, far: None where square, at station 0 and at `length`, mm, of the
+    centre line; radii: of bore and outside, mm; holes: that have room. Raises ValueError where the ends are not of
+    these radii, or reach into each other."""
     for end in (near, far):
         if end is not None and not np.allclose(end.radii[[0, -1]], radii, rtol=0.0, atol=TOLERANCE):
             raise ValueError("an end face must run from the pipe's bore to its outside")
     if _shortest(near, far, length) <= 0.0:
         raise ValueError("the far end may not reach back past the near end")
     first, _ = seam(near, far, holes)
-    parts = [None if end is None else spans(end, first) for end in (near, far)]
-    steps = [span.theta for halves in parts if halves for half in halves for span in half]
-    tolerance = max([TOLERANCE, *(2.0 * _bulge(theta, radii[1]) for theta in steps), *(2.0 * ERROR for _ in holes)])
-    build = _Boundary(frame, first, radii, tolerance)
+    parts = [None if end is None else spans(pipe, end, first) for end in (near, far)]
+    built = [span for halves in parts if halves for half in halves for span in half]
+    off = [2.0 * _bulge(pipe, span, radius, j) for span in built for j, radius in zip((0, -1), radii, strict=True)]
+    build = _Boundary(pipe, first, radii, max([TOLERANCE, *off, *(2.0 * ERROR for _ in holes)]))
     sides = zip((near, far), parts, (0.0, length), (False, True), strict=True)
     ends = [
         build.cut(end, halves, far=is_far) if end and halves else build.square(station, far=is_far)
@@ -216,7 +214,7 @@ def seam(near: EndFace | None, far: EndFace | None, holes: Sequence[Pierced] = (
     return float(tried[best]), float(room[best])
 
 
-def spans(end: EndFace, first: float) -> list[list[Span]]:
+def spans(pipe: Wall, end: EndFace, first: float) -> list[list[Span]]:
     """Return the spans of an end's rings, of the half turn from the first seam, radians, and of the other."""
     angle = np.append(end.theta, end.theta[0] + 2.0 * np.pi)
     rings = np.concatenate([end.stations, end.stations[:1]])
@@ -226,7 +224,7 @@ def spans(end: EndFace, first: float) -> list[list[Span]]:
         slopes = periodic_slopes(angle, rings)
         twice = np.concatenate([angle, angle[1:] + 2.0 * np.pi])
         whole = twice, np.concatenate([rings, rings[1:]]), np.concatenate([slopes, slopes[1:]])
-        return [[_part(*whole, low, high, first - start, end.radii[-1])] for low, high in pairwise(seams)]
+        return [[_thinned(pipe, end.radii, _part(*whole, low, high, first - start))] for low, high in pairwise(seams)]
     halves: list[list[Span]] = [[], []]
     bounds = [*end.corners, end.theta.size]
     # From the stretch that the first seam cuts, round to what lies before that seam.
@@ -237,50 +235,65 @@ def spans(end: EndFace, first: float) -> list[list[Span]]:
             for half, (low, high) in zip(halves, pairwise(seams), strict=True):
                 a, b = max(low, t[0]), min(high, t[-1])
                 if b - a > NODES_APART:
-                    half.append(_part(t, s, slopes, a, b, first - start, end.radii[-1]))
+                    half.append(_thinned(pipe, end.radii, _part(t, s, slopes, a, b, first - start)))
     return halves
 
 
-def _part(
-    theta: Array, stations: Array, slopes: Array, low: float, high: float, turn: float, radius: float
-) -> Span:
+def _part(theta: Array, stations: Array, slopes: Array, low: float, high: float, turn: float) -> Span:
     """Return what lies from `low` to `high`, radians, of rings with their slopes at the nodes, turned by `turn`
-    radians. Arrays as of `Span`, slopes at every node; radius: of the outside, mm."""
+    radians. Arrays as of `Span`, slopes at every node."""
     within = theta[(theta > low + NODES_APART) & (theta < high - NODES_APART)]
     nodes = np.concatenate([[low], within, [high]])
     ends = evaluated_slopes(theta, stations, slopes, nodes[[0, -1]])
-    return _thinned(Span(nodes + turn, evaluated(theta, stations, slopes, nodes), ends), radius)
+    return Span(nodes + turn, evaluated(theta, stations, slopes, nodes), ends)
 
 
-def _thinned(span: Span, radius: float) -> Span:
-    """Return the span with the fewest nodes that keep it within THINNING and BULGE mm."""
+def _thinned(pipe: Wall, radii: Array, span: Span) -> Span:
+    """Return the span with the fewest nodes that keep it within THINNING and BULGE mm. radii: (k,), mm."""
     last = span.theta.size - 1
     for stride in (16, 8, 4, 2):
         if last < 4 * stride:
             continue
         keep = np.rint(np.linspace(0, last, last // stride + 1)).astype(int)
-        t, s = span.theta[keep], span.stations[keep]
-        missed = evaluated(t, s, clamped_slopes(t, s, span.slopes), span.theta) - span.stations
-        if np.abs(missed).max() < THINNING and _bulge(t, radius) < BULGE:
-            return Span(t, s, span.slopes)
+        thin = Span(span.theta[keep], span.stations[keep], span.slopes)
+        missed = _stations(thin, span.theta) - span.stations
+        if np.abs(missed).max() < THINNING and max(_bulge(pipe, thin, radii[j], j) for j in (0, -1)) < BULGE:
+            return thin
     return span
 
 
-def _bulge(theta: Array, radius: float) -> float:
-    """Return how far, mm, the cubic through nodes `theta` on a circle of `radius` leaves it.
+def _stations(span: Span, theta: Array) -> Array:
+    """Return the stations, (m, k), mm, of a span's rings at clocks, (m,), radians."""
+    nodes, stations = span.theta, span.stations
+    return evaluated(nodes, stations, clamped_slopes(nodes, stations, span.slopes), theta)
 
-    Source: error of cubic spline interpolation, h^4 / 384 times the fourth derivative (C. de
-    Boor, "A Practical Guide to Splines", chapter V).
-    """
-    return float(radius * np.diff(theta).max() ** 4 / 384.0)
+
+def _ring(pipe: Wall, span: Span, radius: float, j: int) -> tuple[Array, Array]:
+    """Return the points, (n, 3), mm, of a span of ring j at its nodes, and the slopes there of the cubic through
+    them."""
+    theta, station, rho = span.theta, span.stations[:, j], np.full(span.theta.shape, radius)
+    points, ends = pipe.points(theta, rho, station), [0, -1]
+    going = span.slopes[:, j] * pipe.pace(theta[ends], rho[ends])
+    turning = radius * pipe.radials(theta[ends] + 0.5 * np.pi, station[ends])
+    slopes = turning + going[:, None] * pipe.directions(theta[ends], station[ends])
+    return points, clamped_slopes(theta, points, slopes)
+
+
+def _bulge(pipe: Wall, span: Span, radius: float, j: int) -> float:
+    """Return how far, mm, the cubic through a span of ring j in space lies from its image on the wall half way between
+    its nodes."""
+    points, slopes = _ring(pipe, span, radius, j)
+    middles = 0.5 * (span.theta[1:] + span.theta[:-1])
+    on_wall = pipe.points(middles, np.full(middles.shape, radius), _stations(span, middles)[:, j])
+    return float(np.linalg.norm(evaluated(span.theta, points, slopes, middles) - on_wall, axis=1).max())
 
 
 class _Boundary:
     """Faces of a pipe that share their edges. A builder, used once."""
 
-    def __init__(self, frame: Frame, first: float, radii: tuple[float, float], tolerance: float) -> None:
+    def __init__(self, pipe: Wall, first: float, radii: tuple[float, float], tolerance: float) -> None:
         """Start a boundary. first: the first seam, radians; radii: bore and outside, mm; tolerance: mm."""
-        self.frame, self.radii, self.tolerance = frame, radii, tolerance
+        self.pipe, self.radii, self.tolerance = pipe, radii, tolerance
         self.seams = (first, first + np.pi)
         self.build = BRep_Builder()
 
@@ -307,16 +320,14 @@ class _Boundary:
     def square(self, station: float, *, far: bool) -> End:
         """Return a square end at a station, mm."""
         vertices = [[self._vertex(angle, radius, station) for radius in self.radii] for angle in self.seams]
-        trace = Geom2d_Line(gp_Pnt2d(0.0, station), gp_Dir2d(1.0, 0.0))
+        frame = self.pipe.at(station)
         chains: list[list[list[tuple[TopoDS_Edge, Geom2d_Curve]]]] = [[], []]
         for h in (0, 1):
-            axes = _axes(self.frame, self.seams[h], station).Ax2()
+            image = ring_image(self.pipe, self.seams[h], station)
             for w in (0, 1):
-                circle = Geom_Circle(axes, self.radii[w])
-                chains[h].append([(self._edge(circle, 0.0, np.pi, vertices[h][w], vertices[1 - h][w]), trace)])
-        face = self._face(
-            Geom_Plane(_axes(self.frame, 0.0, station)), [(chains[h][1][0][0], True) for h in (0, 1)]
-        )
+                circle = Geom_Circle(axes(frame, self.seams[h]).Ax2(), self.radii[w])
+                chains[h].append([(self._edge(circle, 0.0, np.pi, vertices[h][w], vertices[1 - h][w]), image)])
+        face = self._face(Geom_Plane(axes(frame, 0.0)), [(chains[h][1][0][0], True) for h in (0, 1)])
         self.build.Add(face, wire(self.build, [(chains[h][0][0][0], False) for h in (1, 0)]))
         return End(vertices, chains, np.full((2, 2), station), [face if far else _reversed(face)])
 
@@ -353,10 +364,11 @@ class _Boundary:
         )
 
     def hole(self, pierced: Pierced) -> Opened:
-        """Return a hole through the wall: two halves of its own cylinder, which part at its clocks 0 and 180."""
-        frame, radius = pierced.hole.branch, pierced.hole.radius
+        """Return a hole through the wall: two halves of its own surface, which part at its clocks 0 and 180."""
+        branch, radius = pierced.hole.branch, pierced.hole.radius
         half = int((pierced.clocks[0] - self.seams[0]) // np.pi % 2)
-        first = self.seams[half] + 2.0 * np.pi * ((pierced.clocks[0] - self.seams[half]) // (2.0 * np.pi))
+        seam = self.seams[half]
+        turns = 2.0 * np.pi * ((pierced.clocks[0] - seam) // (2.0 * np.pi))
         tips = [[self._tip(part) for part in rim.halves] for rim in pierced.rims]
         edges = [
             [self._along(part, a, b) for part, a, b in zip(rim.halves, ends, ends[::-1], strict=True)]
@@ -365,19 +377,22 @@ class _Boundary:
         lines = []
         for h in (0, 1):
             low, high = (rim.halves[h].height for rim in reversed(pierced.rims))
-            lines.append(self._edge(_generator(frame, h * np.pi, radius), low, high, tips[1][h], tips[0][h]))
+            lines.append(self._generator(branch, h * np.pi, radius, (low, high), tips[1][h], tips[0][h]))
         faces = []
         for h in (0, 1):
             inner, outer = edges[0][h], edges[1][h]
             sides = [(outer, True), (lines[1 - h], True), (inner, False), (lines[h], False)]
-            face = self._face(Geom_CylindricalSurface(_axes(frame, h * np.pi, 0.0), radius), sides)
+            face = self._face(surface(branch, h * np.pi, radius), sides)
             for rim, edge in zip(pierced.rims, (inner, outer), strict=True):
-                self._trace(face, edge, _image(rim.halves[h], OWN, h * np.pi))
-            for edge, angle in ((lines[h], 0.0), (lines[1 - h], np.pi)):
-                self._trace(face, edge, Geom2d_Line(gp_Pnt2d(angle, 0.0), gp_Dir2d(0.0, 1.0)))
+                self._trace(face, edge, _image(branch, rim.halves[h], OWN, h * np.pi, 0.0))
+            for edge, angle in ((lines[h], h * np.pi), (lines[1 - h], (h + 1) * np.pi)):
+                self._trace(face, edge, generator_image(branch, h * np.pi, angle))
             faces.append(_reversed(face))
         chains = [
-            [(edge, _image(part, TRACE, first)) for edge, part in zip(edges[w], rim.halves, strict=True)]
+            [
+                (edge, _image(self.pipe, part, TRACE, seam, turns))
+                for edge, part in zip(edges[w], rim.halves, strict=True)
+            ]
             for w, rim in enumerate(pierced.rims)
         ]
         return Opened(chains, half, faces)
@@ -398,7 +413,7 @@ class _Boundary:
         return self._edge(curve, float(part.theta[0]), float(part.theta[-1]), a, b)
 
     def _vertex(self, theta: float, radius: float, station: float) -> TopoDS_Vertex:
-        return self._node(_point(self.frame, theta, radius, station))
+        return self._node(_point(self.pipe, theta, radius, station))
 
     def _node(self, point: gp_Pnt) -> TopoDS_Vertex:
         made = TopoDS_Vertex()
@@ -416,16 +431,24 @@ class _Boundary:
         return edge
 
     def _side(self, h: int, w: int, near: End, far: End) -> TopoDS_Edge:
-        """Return the line up a wall at a seam, whose parameter is the station."""
-        line = _generator(self.frame, self.seams[h], self.radii[w])
-        low, high = float(near.stations[h, w]), float(far.stations[h, w])
-        return self._edge(line, low, high, near.vertices[h][w], far.vertices[h][w])
+        """Return the generator up a wall at a seam."""
+        ends = float(near.stations[h, w]), float(far.stations[h, w])
+        return self._generator(
+            self.pipe, self.seams[h], self.radii[w], ends, near.vertices[h][w], far.vertices[h][w]
+        )
+
+    def _generator(
+        self, wall: Wall, theta: float, radius: float, ends: tuple[float, float], a: TopoDS_Vertex, b: TopoDS_Vertex
+    ) -> TopoDS_Edge:
+        """Return a generator of a wall from one station to another, mm."""
+        low, high = (rate(wall) * station for station in ends)
+        return self._edge(generator(wall, theta, radius), low, high, a, b)
 
     def _rim(self, part: Span, radii: Array, j: int, tips: list[TopoDS_Vertex]) -> TopoDS_Edge:
         """Return the line from ring j to the next at a span's start, whose parameter runs 0 to 1."""
         ends = TColgp_Array1OfPnt(1, 2)
         for i in (0, 1):
-            ends.SetValue(i + 1, _point(self.frame, part.theta[0], radii[i], part.stations[0, j + i]))
+            ends.SetValue(i + 1, _point(self.pipe, part.theta[0], radii[i], part.stations[0, j + i]))
         return self._edge(Geom_BezierCurve(ends), 0.0, 1.0, tips[j], tips[j + 1])
 
     def _cut(self, part: Span, radius: float, j: int, a: TopoDS_Vertex, b: TopoDS_Vertex) -> TopoDS_Edge:
@@ -435,16 +458,14 @@ class _Boundary:
 
     def _poles(self, part: Span, radius: float, j: int) -> Array:
         """Return the control points of a span of ring j, (n + 2, 3), mm."""
-        t, frame = part.theta, self.frame
-        points = frame.origin + radius * frame.radial(t) + part.stations[:, j, None] * frame.axis
-        turning = radius * frame.radial(t[[0, -1]] + 0.5 * np.pi) + part.slopes[:, j, None] * frame.axis
-        return _control(t, points, turning)
+        return poles(part.theta, *_ring(self.pipe, part, radius, j))
 
     def _on_wall(self, part: Span, j: int, h: int) -> Geom2d_BSplineCurve:
-        """Return the trace of a span of ring j on a half of the cylinder: angle from its seam, and station."""
-        trace = np.column_stack([part.theta - self.seams[h], part.stations[:, j]])
+        """Return the image of a span of ring j on a half of the wall."""
+        trace = np.column_stack([part.theta, part.stations[:, j]])
         turning = np.column_stack([np.ones(2), part.slopes[:, j]])
-        return _plane_spline(part.theta, _control(part.theta, trace, turning))
+        control = poles(part.theta, trace, clamped_slopes(part.theta, trace, turning))
+        return _plane_spline(part.theta, images(self.pipe, self.seams[h], control))
 
     def _wall(
         self,
@@ -457,7 +478,7 @@ class _Boundary:
     ) -> TopoDS_Face:
         """Return half of the outside or the bore, its normal away from the axis."""
         face = self._face(
-            Geom_CylindricalSurface(_axes(self.frame, self.seams[h], 0.0), self.radii[w]),
+            surface(self.pipe, self.seams[h], self.radii[w]),
             [
                 *((edge, True) for edge, _ in near),
                 (after, True),
@@ -467,8 +488,8 @@ class _Boundary:
         )
         for edge, trace in [*near, *far]:
             self._trace(face, edge, trace)
-        for edge, angle in ((before, 0.0), (after, np.pi)):
-            self._trace(face, edge, Geom2d_Line(gp_Pnt2d(angle, 0.0), gp_Dir2d(0.0, 1.0)))
+        for edge, angle in ((before, self.seams[h]), (after, self.seams[h] + np.pi)):
+            self._trace(face, edge, generator_image(self.pipe, self.seams[h], angle))
         return face
 
     def _end(
@@ -501,18 +522,8 @@ class _Boundary:
         self.build.UpdateEdge(edge, curve, face, self.tolerance)
 
 
-def _point(frame: Frame, theta: float, radius: float, station: float) -> gp_Pnt:
-    return gp_Pnt(*map(float, frame.origin + station * frame.axis + radius * frame.radial(theta)))
-
-
-def _generator(frame: Frame, theta: float, radius: float) -> Geom_Line:
-    """Return a line along a cylinder, whose parameter is the station."""
-    return Geom_Line(_point(frame, theta, radius, 0.0), gp_Dir(*map(float, frame.axis)))
-
-
-def _axes(frame: Frame, theta: float, station: float) -> gp_Ax3:
-    normal, across = gp_Dir(*map(float, frame.axis)), gp_Dir(*map(float, frame.radial(theta)))
-    return gp_Ax3(_point(frame, theta, 0.0, station), normal, across)
+def _point(pipe: Wall, theta: float, radius: float, station: float) -> gp_Pnt:
+    return gp_Pnt(*map(float, pipe.points(*(np.array([value]) for value in (theta, radius, station)))[0]))
 
 
 def _reversed(face: TopoDS_Face) -> TopoDS_Face:
@@ -520,9 +531,10 @@ def _reversed(face: TopoDS_Face) -> TopoDS_Face:
     return face.Reversed()
 
 
-def _image(part: Half, columns: slice, first: float) -> Geom2d_BSplineCurve:
-    """Return half of a rim on an unrolled cylinder, whose clocks count from `first`, radians."""
-    return _plane_spline(part.theta, part.poles[:, columns] - (first, 0.0))
+def _image(wall: Wall, part: Half, columns: slice, first: float, turns: float) -> Geom2d_BSplineCurve:
+    """Return the image of half of a rim on a wall that counts from `first`, radians. turns: that its clocks are ahead
+    of that, radians."""
+    return _plane_spline(part.theta, images(wall, first, part.poles[:, columns] - (turns, 0.0)))
 
 
 def _space_spline(theta: Array, control: Array) -> Geom_BSplineCurve:
@@ -539,9 +551,3 @@ def _plane_spline(theta: Array, control: Array) -> Geom2d_BSplineCurve:
     for i, pole in enumerate(control.tolist(), start=1):
         listed.SetValue(i, gp_Pnt2d(*pole))
     return Geom2d_BSplineCurve(listed, *knots(theta, 3), 3)
-
-
-def _control(theta: Array, values: Array, ends: Array) -> Array:
-    """Return the control points, (n + 2, d), of the cubic through `values`, (n, d), whose
-    derivatives at the ends are `ends`, (2, d)."""
-    return poles(theta, values, clamped_slopes(theta, values, ends))

@@ -1,28 +1,31 @@
-"""The edges of a round hole through one side of a pipe's wall, as splines in the hole's own clock.
+"""The edges of a round hole through one side of a pipe's wall, as splines in the hole's own clock. Pipe and branch may
+be straight or bent.
 
 Terminology
     rim      the closed curve in which a hole meets the outside or the bore of a pipe
     trace    a rim on the pipe unrolled: clock of the pipe and station
-    height   station along the hole's own axis
+    height   station along the hole's own centre line
 
 A rim, its trace and its height are cubic splines over the same nodes, so that one parameter serves the curve in space
-and its image on either cylinder.
+and its image on either surface.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rootgap.geometry.contact import Contact
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.polygons import inside, to_outline
-from rootgap.geometry.saddle import PARALLEL, Saddle
+from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.splines import clamped_slopes, evaluated, poles
+from rootgap.geometry.wall import StraightWall, Wall
 
 Array = NDArray[np.float64]
 
@@ -36,11 +39,18 @@ APART = 0.01
 
 @dataclass(frozen=True, eq=False)
 class Hole:
-    """The hole that a branch makes. branch: its frame, axis along the gas towards the pipe;
-    radius: of the hole, mm."""
+    """The hole that a branch makes. branch: its wall, along the gas towards the pipe; radius: of the hole, mm;
+    meets: gives where its generators meet the pipe's surface of a radius, mm."""
 
-    branch: Frame
+    branch: Wall
     radius: float
+    meets: Callable[[float], Contact]
+
+    @classmethod
+    def straight(cls, branch: Frame, pipe: Frame, radius: float) -> Hole:
+        """Return the hole of a straight branch in a straight pipe; `meets` raises ValueError where it runs along the
+        pipe."""
+        return cls(StraightWall(branch), radius, partial(Saddle, branch, pipe))
 
 
 #: Columns of a rim's values: place in space, mm; trace on the pipe, radians and mm; own clock, radians, and height, mm.
@@ -114,18 +124,19 @@ class Pierced:
         return float(stations.min()), float(stations.max())
 
 
-def pierced(frame: Frame, radii: tuple[float, float], hole: Hole) -> Pierced | None:
-    """Return a hole through the wall of a pipe along `frame` that it comes to first. radii: of bore and outside, mm.
+def pierced(pipe: Wall, radii: tuple[float, float], hole: Hole) -> Pierced | None:
+    """Return a hole through the wall of a pipe that it comes to first. radii: of bore and outside, mm.
 
     None where it does not go through with all of its edge, or only in a curve too sharp for splines of so many nodes.
+    Raises ValueError as `hole.meets` does.
     """
-    if np.linalg.norm(np.cross(hole.branch.axis, frame.axis)) < np.sin(np.radians(PARALLEL)):
-        return None
+    contacts = [hole.meets(radius) for radius in radii]
     for count in NODES:
-        rims = [_rim(frame, radius, hole, count) for radius in radii]
+        rims = [_rim(pipe, radius, hole, contact, count) for radius, contact in zip(radii, contacts, strict=True)]
         if not all(np.isfinite(rim.slopes).all() for rim in rims):
             return None
-        if max(_error(frame, hole, rim) for rim in rims) < ERROR:
+        errors = [_error(pipe, hole, contact, rim) for contact, rim in zip(contacts, rims, strict=True)]
+        if max(errors) < ERROR:
             return Pierced(hole, (rims[0], rims[1]))
     return None
 
@@ -153,48 +164,53 @@ def _apart(one: Array, other: Array, turn: float) -> bool:
     )
 
 
-def _rim(frame: Frame, radius: float, hole: Hole, count: int) -> Rim:
+def _rim(pipe: Wall, radius: float, hole: Hole, contact: Contact, count: int) -> Rim:
     """Return a rim of `count` nodes in half a turn; nan where the hole passes the pipe."""
     theta = np.linspace(0.0, 2.0 * np.pi, 2 * count + 1)
-    points, height = _points(frame, radius, hole, theta)
-    axis, own = frame.axis, hole.branch.axis
-    lag = points - frame.origin
-    off = lag - (lag @ axis)[:, None] * axis
-    turning = hole.radius * hole.branch.radial(theta + 0.5 * np.pi)
-    # The distance from the pipe's axis stays as it is: what turning adds to it, rising takes off.
-    pace = off @ own
-    rise = -np.einsum("ij,ij->i", off, turning) / np.where(pace == 0.0, np.nan, pace)
-    slope = turning + rise[:, None] * own
-    x, y, station = frame.to_local(points).T
-    dx, dy, along = (slope @ np.array([frame.ref, frame.side, axis]).T).T
-    turn = (x * dy - y * dx) / radius**2
+    rho = np.full(theta.shape, hole.radius)
+    points, height = _points(hole, contact, theta)
+    clock, station = pipe.unrolled(points).T
+    outward = pipe.radials(clock, station)
+    turning = rho[:, None] * hole.branch.radials(theta + 0.5 * np.pi, height)
+    onward = hole.branch.pace(theta, rho)[:, None] * hole.branch.directions(theta, height)
+    # The distance from the pipe's centre line stays as it is: what turning adds to it, going on takes off.
+    pace = _dot(outward, onward)
+    rise = -_dot(outward, turning) / np.where(pace == 0.0, np.nan, pace)
+    slope = turning + rise[:, None] * onward
+    turn = _dot(slope, pipe.radials(clock + 0.5 * np.pi, station)) / radius
+    along = _dot(slope, pipe.directions(clock, station)) / pipe.pace(clock, np.full(clock.shape, radius))
     return Rim(
         theta,
-        np.column_stack([points, np.unwrap(np.arctan2(y, x)), station, theta, height]),
+        np.column_stack([points, np.unwrap(clock), station, theta, height]),
         np.column_stack([slope, turn, along, np.ones_like(theta), rise]),
         radius,
     )
 
 
-def _points(frame: Frame, radius: float, hole: Hole, theta: Array) -> tuple[Array, Array]:
-    """Return the points, (n, 3), mm, in which a hole's generators meet a cylinder, and their heights, (n,), mm."""
-    height = Saddle(hole.branch, frame, radius).height(theta, hole.radius)
-    off = hole.radius * hole.branch.radial(theta) + height[:, None] * hole.branch.axis
-    return hole.branch.origin + off, height
+def _points(hole: Hole, contact: Contact, theta: Array) -> tuple[Array, Array]:
+    """Return the points, (n, 3), mm, in which a hole's generators meet a surface, and their heights, (n,), mm."""
+    rho = np.full(theta.shape, hole.radius)
+    height = contact.height(theta, rho)
+    return hole.branch.points(theta, rho, height), height
 
 
-def _error(frame: Frame, hole: Hole, rim: Rim) -> float:
+def _error(pipe: Wall, hole: Hole, contact: Contact, rim: Rim) -> float:
     """Return how far, mm, a rim, its trace and its height lie from the true curve half way between its nodes."""
     off = []
     for half in rim.halves:
         middles = 0.5 * (half.theta[1:] + half.theta[:-1])
-        points, height = _points(frame, rim.radius, hole, middles)
+        points, height = _points(hole, contact, middles)
         found = evaluated(half.theta, half.values, half.slopes, middles)
         (clock, station), (_, rise) = found[:, TRACE].T, found[:, OWN].T
-        traced = frame.origin + rim.radius * frame.radial(clock) + station[:, None] * frame.axis
+        traced = pipe.points(clock, np.full(clock.shape, rim.radius), station)
         off += [
             np.linalg.norm(found[:, SPACE] - points, axis=1).max(),
             np.linalg.norm(traced - points, axis=1).max(),
             abs(rise - height).max(),
         ]
     return float(max(off))
+
+
+def _dot(one: Array, other: Array) -> Array:
+    """Return the scalar products, (n,), of the rows of two arrays, (n, 3)."""
+    return np.asarray(np.einsum("ij,ij->i", one, other))

@@ -15,5 +15,5 @@ def cut_straight(cut: PlaneCut) -> cq.Solid:
     Raises KernelError where it is not sound or not of the volume that the closed form gives.
     """
     tube = cut.tube
-    made = bodies.cut_pipe(tube.frame, None, end_face(cut), tube.length, tube.r_out, tube.r_in)
+    made = bodies.cut_pipe(tube.wall, None, end_face(cut, tube.wall), tube.length, tube.r_out, tube.r_in)
     return bodies.checked(made, tube.piece, cut.branch_volume)

@@ -22,6 +22,7 @@ from rootgap.geometry.frames import Frame, unit
 from rootgap.geometry.paths import Path as Outline
 from rootgap.geometry.polygons import inside
 from rootgap.geometry.saddle import Saddle
+from rootgap.geometry.wall import StraightWall, Wall
 from rootgap.joints import Cope, DividerEnd, FlangeWeld, Joint, cut_ends, finished_volume, milled_volume
 from rootgap.joints.ends import CutEnd
 from rootgap.joints.joint import Which
@@ -52,9 +53,9 @@ from rootgap.layout import (
     Transition,
 )
 from rootgap.solids import bodies, passages
-from rootgap.solids.boundary import EndFace
+from rootgap.solids.boundary import EndFace, has_room
 from rootgap.solids.export import Part, assembly, meshed_body, step_bytes, write_file, write_glb, write_stl
-from rootgap.solids.holes import Hole
+from rootgap.solids.holes import Hole, pierced
 from rootgap.solids.spike import pyramid
 from rootgap.solids.step import StepPart, assembly_step, step_part
 
@@ -65,11 +66,10 @@ FEWEST_STEPS = 4
 #: Corners nearer to the one before than this, radians, are left out: there the slope jumps too
 #: little to show, and the kernel is spared a face of a few hundredths of a millimetre.
 CORNERS_APART = 2e-3
-#: How far a hole's tool goes on past the wall, and an end face past either side of it, mm.
-THROUGH, OVER = 1.0, 0.5
-#: An end face of a bend is steep where it goes further along the pipe than this share of what it goes across its wall;
-#: it is then built in so many rings.
-STEEP, RINGS = 1.0, 3
+#: How far a hole's tool goes on past the wall, mm.
+THROUGH = 1.0
+#: How far, mm, an end face of a bend may lie from what is straight in stations.
+RULED = 0.01
 #: Clocks, radians, at which a hole's tool is held against its target; radii of the sleeve and of the rod in its middle
 #: that one has which follows the bore, shares of the hole's.
 TOOL_CLOCKS = np.linspace(0.0, 2.0 * np.pi, 180, endpoint=False)
@@ -146,28 +146,26 @@ def body_key(piece: Piece | FixturePlate, joints: Sequence[Joint]) -> str:
 def _made(piece: Piece | FixturePlate, work: _Work) -> tuple[cq.Shape, float | None]:
     """Return a body as the kernel made it, and the volume, mm3, that the closed forms give, None where
     there is none."""
-    plain = [cope for cope in work.copes if isinstance(cope.on_target, Saddle) and not cope.crowd]
-    holes = [Hole(cope.branch.frame, cope.hole_radius) for cope in plain]
     made: cq.Shape
-    if isinstance(piece, Straight) and (work.ends or (holes and not piece.formed)):
-        made = _cut_pipe(piece, work.ends, holes)
+    formed = isinstance(piece, Straight) and piece.formed
+    if isinstance(piece, Straight | Elbow | Bend) and not formed and (work.ends or work.copes):
+        made, left = _cut_pipe(piece, work)
+    elif work.ends:
+        raise KernelError(piece.id, f"no body is made of a {piece.kind} with a cut end")
     else:
-        made = _cut(piece, work.ends)
-        if holes and isinstance(piece, Straight | Half):
-            made = bodies.drilled(made.Solids()[0], holes, piece.start, piece.stock.r_out, part=piece.id)
-    other = [cope for cope in work.copes if cope not in plain]
-    if other:
-        made = _bored(made, other, piece.id)
+        made, left = WHOLE[type(piece)](piece), work.copes
+    if left:
+        made = _bored(made, left, piece.id)
     if isinstance(piece, Plate):
         tools = [*_slots(piece, work.slots), *(_socket(weld) for weld in work.sockets)]
         made = bodies.several([bodies.bored(each, tools, part=piece.id) for each in made.Solids()]) if tools else made
-    if any(cope.crowd for cope in work.copes) or not all(cope.opens_wholly for cope in other):
+    if any(cope.crowd or not (_drills(cope) or cope.opens_wholly) for cope in work.copes):
         # What a neighbour's foot leaves standing of a hole has no closed form, nor has one beside a bend's bore.
         return made, None
-    left = finished_volume({piece.id: work.ends}, piece.id, piece.volume) - milled_volume(
+    whole = finished_volume({piece.id: work.ends}, piece.id, piece.volume) - milled_volume(
         (*work.slots, *work.sockets), piece.id
     )
-    return made, left - sum(cope.hole_volume for cope in work.copes)
+    return made, whole - sum(cope.hole_volume for cope in work.copes)
 
 
 def _slots(plate: Plate, ends: Sequence[DividerEnd]) -> list[cq.Solid]:
@@ -182,21 +180,31 @@ def _socket(weld: FlangeWeld) -> cq.Solid:
     return bodies.rod(weld.frame, low, high, weld.pocket or 0.0)
 
 
-def _cut(piece: Piece | FixturePlate, ends: Mapping[Which, CutEnd]) -> cq.Shape:
-    """Return a body with its cut ends, before any hole; a straight's are cut with its holes."""
-    if not ends:
-        return WHOLE[type(piece)](piece)
-    end = ends.get("end")
-    if isinstance(piece, Elbow | Bend) and isinstance(end, Cope):
-        return _coped_bend(piece, end)
-    raise KernelError(piece.id, f"no body is made of a {piece.kind} with a cut end")
+def _cut_pipe(piece: Straight | Elbow | Bend, work: _Work) -> tuple[cq.Shape, Sequence[Cope]]:
+    """Return a pipe with its cut ends and those of its holes that have room to be built face by face, and the copes
+    whose holes are left to be bored."""
+    pipe, stock = piece.tube.wall, piece.stock
+    near = end_face(work.ends["start"], pipe).facing(piece.length) if "start" in work.ends else None
+    far = end_face(work.ends["end"], pipe) if "end" in work.ends else None
+    radii = (stock.r_in, stock.r_out)
+    built = {cope.id: hole for cope in work.copes if not cope.crowd and (hole := pierced(pipe, radii, _hole(cope)))}
+    if not has_room(near, far, piece.length, list(built.values())):
+        built = {}
+    if not (work.ends or built):
+        # Booleans do best on the kernel's own bodies.
+        return WHOLE[type(piece)](piece), work.copes
+    made = bodies.cut_pipe(pipe, near, far, piece.length, stock.r_out, stock.r_in, list(built.values()))
+    return made, [cope for cope in work.copes if cope.id not in built]
 
 
-def _cut_pipe(piece: Straight, ends: Mapping[Which, CutEnd], holes: Sequence[Hole]) -> cq.Solid:
-    near = end_face(ends["start"]).facing(piece.length) if "start" in ends else None
-    far = end_face(ends["end"]) if "end" in ends else None
-    stock = piece.stock
-    return bodies.cut_pipe(piece.start, near, far, piece.length, stock.r_out, stock.r_in, holes, part=piece.id)
+def _hole(cope: Cope) -> Hole:
+    return Hole(cope.branch.wall, cope.hole_radius, cope.meeting)
+
+
+def _drills(cope: Cope) -> bool:
+    """Tell whether a hole is a straight one in a straight pipe, which may run beside the bore up to the plane through
+    the pipe's axis."""
+    return isinstance(cope.on_target, Saddle) and not cope.crowd
 
 
 def _bored(made: cq.Shape, copes: Sequence[Cope], part: str) -> cq.Shape:
@@ -211,6 +219,8 @@ def _bored(made: cq.Shape, copes: Sequence[Cope], part: str) -> cq.Shape:
 def _tools(cope: Cope, *, follows: bool = False) -> list[cq.Shape]:
     """Return what a branch takes out of its target: its own hole, less the feet of its neighbours. follows: by a tool
     whose end follows the bore, where one cut off square would do too."""
+    if _drills(cope):
+        return [bodies.drill(_hole(cope), cope.target.frame, cope.target.r_out)]
     following = cope.opens_wholly and (follows or not _ends_in_bore(cope))
     made = _following(cope) if following else [_plain_tool(cope)]
     for other in cope.neighbours:
@@ -222,20 +232,15 @@ def _following(cope: Cope) -> list[cq.Shape]:
     """Return a tool whose end follows the target's bore, so that it leaves the far wall whole however close that is:
     a sleeve, and a rod in its middle, which comes out in the bore well clear of the far wall."""
     frame, wall, radius = cope.branch.frame, cope.branch.wall, cope.hole_radius
-    theta, radii = TOOL_CLOCKS, radius * SLEEVE
-    through = _through(cope, radii)
+    radii, through = _ringed(wall, radius * SLEEVE, _through(cope, radius * SLEEVE))
     core = float(_through(cope, np.array([radius * CORE])).max())
     bend = cope.branch.bending
+    start = 0.0 if bend else float(np.min(cope.on_target.height(TOOL_CLOCKS[:, None], radii))) - THROUGH
+    end = EndFace(TOOL_CLOCKS, radii, through, np.empty(0, dtype=np.intp))
+    near = None if bend else EndFace(TOOL_CLOCKS, radii, np.full(through.shape, start), end.corners)
+    sleeve = bodies.cut_pipe(wall, near, end, 0.0, radius, float(radii[0]))
     if bend is None:
-        start = float(np.min(cope.on_target.height(theta[:, None], radii))) - THROUGH
-        end = EndFace(theta, radii, through - start, np.empty(0, dtype=np.intp))
-        sleeve = bodies.cut_pipe(frame.advanced(start), None, end, 0.0, radius, float(radii[0]))
         return [sleeve, bodies.rod(frame, start, core, radius * CORE)]
-    angle = np.degrees((float(through.max()) + THROUGH) / bend.radius)
-    whole = bodies.elbow(frame, bend.radius, float(angle), bend.clock, radius, float(radii[0]))
-    rings = [wall.points(theta, np.full(theta.shape, ring), at) for ring, at in _carried_on(radii, through)]
-    kept = frame.origin + 0.5 * (radii[0] + radius) * frame.ref
-    sleeve = bodies.coped_elbow(whole, rings, kept, part=cope.branch.piece)
     turn = float(np.degrees(core / bend.radius))
     return [sleeve, bodies.bent_rod(frame, bend.radius, turn, bend.clock, radius * CORE)]
 
@@ -253,29 +258,19 @@ def _through(cope: Cope, radii: Array) -> Array:
     return found.reshape(len(TOOL_CLOCKS), len(radii))
 
 
-def _finer(radii: Array, face: Array) -> tuple[Array, Array]:
-    """Return the radii, (k,), mm, and the stations, (n, k), mm, of the rings of an end face with RINGS parts between
-    each two where it is steep: there what is straight in stations round a bend is not straight in space."""
+def _ringed(pipe: Wall, radii: Array, face: Array) -> tuple[Array, Array]:
+    """Return the radii, (k,), mm, and the stations, (n, k), mm, of the rings of an end face with as many more between
+    them as keep it within RULED: what is straight in stations round a bend is not straight in space."""
+    if isinstance(pipe, StraightWall):
+        return radii, face
     found_radii, found = [radii[:1]], [face[:, :1]]
-    for ring in range(len(radii) - 1):
-        low, high = radii[ring], radii[ring + 1]
-        steep = np.abs(face[:, ring + 1] - face[:, ring]).max() > STEEP * (high - low)
-        share = np.linspace(0.0, 1.0, RINGS + 1 if steep else 2)[1:]
+    for low, high, first, last in zip(radii, radii[1:], face.T, face.T[1:], strict=False):
+        # The rise of an arc of that length.
+        count = max(1, int(np.ceil(np.abs(last - first).max() / np.sqrt(8.0 * pipe.radius * RULED))))
+        share = np.linspace(0.0, 1.0, count + 1)[1:]
         found_radii.append(low + share * (high - low))
-        found.append(face[:, ring, None] + share * (face[:, ring + 1] - face[:, ring])[:, None])
+        found.append(first[:, None] + share * (last - first)[:, None])
     return np.concatenate(found_radii), np.concatenate(found, axis=1)
-
-
-def _carried_on(radii: Array, face: Array) -> Iterator[tuple[float, Array]]:
-    """Yield the radius, mm, and the stations, (n,), mm, of each ring of an end face, (n, k), the first and the last
-    carried on past either side of the wall."""
-    for ring in range(len(radii)):
-        radius, stations = float(radii[ring]), face[:, ring]
-        if ring in (0, len(radii) - 1):
-            inwards, over = (1, -OVER) if ring == 0 else (-2, OVER)
-            slope = (face[:, ring] - face[:, inwards]) / (radii[ring] - radii[inwards])
-            radius, stations = radius + over, stations + slope * over
-        yield radius, stations
 
 
 def _past(cope: Cope) -> float:
@@ -294,36 +289,28 @@ def _ends_in_bore(cope: Cope) -> bool:
 def _plain_tool(cope: Cope) -> cq.Shape:
     """Return a tool cut off square past the wall, where part of a hole runs beside the bore up to the target's axis."""
     frame, radius, end = cope.branch.frame, cope.hole_radius, _past(cope)
+    rod: cq.Shape
     if cope.branch.bending:
         bend = cope.branch.bending
-        return bodies.bent_rod(frame, bend.radius, float(np.degrees(end / bend.radius)), bend.clock, radius)
-    first = cope.on_target.height(TOOL_CLOCKS, radius)
-    rod = bodies.rod(frame, float(np.min(first)) - THROUGH, end, radius)
+        rod = bodies.bent_rod(frame, bend.radius, float(np.degrees(end / bend.radius)), bend.clock, radius)
+    else:
+        first = cope.on_target.height(TOOL_CLOCKS, radius)
+        rod = bodies.rod(frame, float(np.min(first)) - THROUGH, end, radius)
     return rod if cope.opens_wholly else rod.cut(_far_half(cope, end))
 
 
 def _far_half(cope: Cope, size: float) -> cq.Solid:
-    """Return a block of `size` mm and more on the far side of a target's axis, where a straight branch meets it: a
-    branch nearly as wide as its target runs along the far wall there."""
-    ahead = cope.branch.frame.axis
-    along = cope.branch.frame.origin + np.linspace(0.0, size, 2001)[:, None] * ahead
-    nearest = along[int(np.argmin(cope.target.filled(0.0).distance(along)))]
+    """Return a block of `size` mm and more on the far side of a target's axis, where a branch meets it: a branch nearly
+    as wide as its target runs along the far wall there."""
+    stations, nought = np.linspace(0.0, size, 2001), np.zeros(2001)
+    along = cope.branch.wall.points(nought, nought, stations)
+    at = int(np.argmin(cope.target.filled(0.0).distance(along)))
+    nearest, ahead = along[at], cope.branch.wall.directions(nought, stations)[at]
     on = cope.target.at(float(cope.target.unrolled(nearest)[1]))
     away = unit(ahead - (ahead @ on.axis) * on.axis)
     half = size + cope.target.length
     square = Outline.through([(-half, -half), (half, -half), (half, half), (-half, half)], closed=True)
     return bodies.plate(Frame(on.origin, away, on.axis), square, (), half)
-
-
-def _coped_bend(piece: Elbow | Bend, cope: Cope) -> cq.Solid:
-    theta = STEP * np.arange(round(2.0 * np.pi / STEP))
-    r_in, r_out = cope.radii[[0, -1]]
-    rings = [
-        cope.branch.wall.points(theta, np.full(theta.shape, radius), stations)
-        for radius, stations in _carried_on(*_finer(cope.radii, cope.face(theta)))
-    ]
-    kept = piece.start.origin + 0.5 * (r_in + r_out) * piece.start.ref
-    return bodies.coped_elbow(WHOLE[type(piece)](piece), rings, kept, part=piece.id)
 
 
 def _straight(piece: Straight) -> cq.Solid:
@@ -416,10 +403,10 @@ WHOLE: Mapping[type, Callable[[Any], cq.Shape]] = {
 }
 
 
-def end_face(end: CutEnd) -> EndFace:
-    """Return the face of a cut end in its own frame."""
+def end_face(end: CutEnd, pipe: Wall) -> EndFace:
+    """Return the face of a cut end of a pipe in its own frame."""
     theta, corners = edge_clocks(end)
-    return EndFace(theta, end.radii, end.face(theta), corners)
+    return EndFace(theta, *_ringed(pipe, end.radii, end.face(theta)), corners)
 
 
 def edge_clocks(end: CutEnd) -> tuple[Array, NDArray[np.intp]]:

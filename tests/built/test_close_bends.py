@@ -1,12 +1,13 @@
-"""Holes and ends that the kernel finds hard: near a bend's far wall, and steep across a bend's own wall.
+"""Holes and ends that the kernel finds hard: near a bend's far wall, steep across a bend's own wall, beside the bore.
 
-`body` holds each against the volume of its closed form, and `checked` to one sound solid.
+`body` holds each that has a closed form against its volume, and `checked` to one sound solid.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import rootgap
@@ -72,3 +73,45 @@ def test_volumes_are_those_of_the_closed_forms(words: dict[str, object], tmp_pat
     taken = whole.volume - volume(bodies[cope.target.piece])
     assert taken == pytest.approx(cope.hole_volume, rel=1e-3)
     assert volume(bodies[cope.branch.piece]) == pytest.approx(cope.branch_volume, rel=3e-4)
+
+
+BESIDE = {
+    # A bend as wide as the log that it ends on: its hole is wider than the bore.
+    "equal": {
+        "od": 48.3,
+        "branch": 48.3,
+        "start": "{ at = [192.349, 473.533, 111.455], along = [-0.144745, -0.957187, -0.250685] }",
+        "pieces": "{ straight = 900 }",
+        "begins": "{ at = [0, 0, 0], along = [1, 0, 0], ref = [0, 1, 0] }",
+        "own": "{ straight = 60 }, { bend = 76.2, angle = 107.79, clock = 0 }",
+        "set_": "on",
+        "prep": "square",
+    },
+    # A branch 6 mm off the middle of a bend.
+    "offset": {
+        "od": 60.3,
+        "branch": 48.3,
+        "start": "{ at = [-150, 0, 0], along = [1, 0, 0] }",
+        "pieces": "{ straight = 150 }, { bend = 114, angle = 90, clock = 0 }, { straight = 150 }",
+        "begins": "{ at = [52.9031, 219.433, -14.7962], along = [-0.142411, -0.985325, 0.094093] }",
+        "own": '{ straight = "fill" }',
+        "set_": "on",
+        "prep": "square",
+    },
+}
+
+
+@pytest.mark.parametrize("words", BESIDE.values(), ids=BESIDE)
+def test_a_hole_beside_the_bore_leaves_the_far_wall_whole(words: dict[str, object], tmp_path: Path):
+    file = tmp_path / "close.toml"
+    file.write_text(TEXT.format(**words), encoding="utf-8")
+    made = rootgap.load(file)
+    (cope,) = (joint for joint in made.joints if isinstance(joint, Cope))
+    assert not cope.opens_wholly
+    (target,) = (part.body for part in parts(made.layout, made.joints) if part.name == cope.target.piece)
+    # A thin strip of the far wall, half way through it, where the branch points at it.
+    tube, middle = cope.target, 0.5 * (cope.target.r_in + cope.target.r_out)
+    theta = cope.middle_clock + np.pi + np.radians(np.linspace(-60.0, 60.0, 25))
+    station = np.full(theta.shape, cope.station)
+    points = tube.wall.points(theta, np.full(theta.shape, middle), station)
+    assert all(target.isInside(tuple(point)) for point in points)

@@ -8,10 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rootgap.errors import GeometryError
-from rootgap.geometry.contact import StraightWall, Traced
+from rootgap.geometry.contact import Traced
 from rootgap.geometry.distance import HalfSpace, Union
 from rootgap.geometry.frames import Frame, unit
 from rootgap.geometry.tube import Tube
+from rootgap.geometry.wall import StraightWall
 from rootgap.joints.mitre import Mitre, facing
 from rootgap.joints.planes import PlaneCut
 

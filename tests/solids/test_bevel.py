@@ -12,6 +12,7 @@ import rootgap
 from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.tube import Tube
+from rootgap.geometry.wall import StraightWall
 from rootgap.joints import Cope
 from rootgap.joints.bevel import Bevel
 from rootgap.joints.planes import PlaneCut
@@ -32,7 +33,7 @@ def test_copes(bevel: Bevel, lean: float, offset: float, log_out: float) -> None
     branch = Tube("branch", "branch-a", frame, 24.15, 20.47, 200.0)
     log = Tube("log", "log-a", Frame.looking((-150.0, 0, 0), (1, 0, 0)), log_out, log_out - 3.68, 300.0)
     cope = Cope("x", branch, log, "on", "bevel", 0.5, bevel=bevel)
-    made = cut_pipe(frame, None, end_face(cope), 200.0, 24.15, 20.47)
+    made = cut_pipe(StraightWall(frame), None, end_face(cope, StraightWall(frame)), 200.0, 24.15, 20.47)
     assert is_sound(made)
     assert volume(made) == pytest.approx(cope.branch_volume, rel=1e-5)
     assert common_volume(made, straight(log.frame, 300.0, log.r_out, log.r_in)) < 0.05

@@ -18,6 +18,7 @@ from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.paths import Circle, Path
 from rootgap.geometry.tube import Tube
+from rootgap.geometry.wall import StraightWall
 from rootgap.joints import Cope
 from rootgap.joints.mitre import facing
 from rootgap.joints.planes import PlaneCut, Prep
@@ -115,7 +116,7 @@ def coped(
     inner: ArrayLike, outer: ArrayLike, r_out: float, r_in: float, theta: ArrayLike = THETA, corners: ArrayLike = ()
 ) -> cq.Solid:
     """A pipe from a square end to an end face of two rings."""
-    return cut_pipe(TILTED, None, end(inner, outer, r_out, r_in, theta, corners), 0.0, r_out, r_in)
+    return cut_pipe(StraightWall(TILTED), None, end(inner, outer, r_out, r_in, theta, corners), 0.0, r_out, r_in)
 
 
 class TestStraight:
@@ -277,7 +278,7 @@ class TestCutPipe:
         assert found == 4
 
     def test_square_ends(self) -> None:
-        body = cut_pipe(TILTED, None, None, 80.0, *NPS_2)
+        body = cut_pipe(StraightWall(TILTED), None, None, 80.0, *NPS_2)
         plain = straight(TILTED, 80.0, *NPS_2)
         assert volume(body) == pytest.approx(volume(plain), rel=1e-9)
         assert common_volume(body, plain) == pytest.approx(volume(plain), rel=1e-6)
@@ -287,7 +288,7 @@ class TestCutPipe:
     @pytest.mark.parametrize("start", [-10.0, 0.0, 25.0])
     def test_stations_count_from_the_frame(self, start: float) -> None:
         near, far = (end(np.full(360, at), np.full(360, at), *NPS_2) for at in (start, 80.0))
-        body = cut_pipe(TILTED, near, far, 0.0, *NPS_2)
+        body = cut_pipe(StraightWall(TILTED), near, far, 0.0, *NPS_2)
         plain = straight(TILTED.advanced(start), 80.0 - start, *NPS_2)
         assert volume(body) == pytest.approx(volume(plain), rel=1e-7)
         assert common_volume(body, plain) == pytest.approx(volume(plain), rel=1e-6)
@@ -348,9 +349,9 @@ class TestCutPipe:
         axis = np.cos(a) * TILTED.axis - np.sin(a) * TILTED.ref
         ref = -np.sin(a) * TILTED.axis - np.cos(a) * TILTED.ref
         branch = Frame.looking(TILTED.advanced(150.0).origin - 150.0 * axis, axis, ref)
-        clear = cut_pipe(branch, None, end(square - 0.2, square - 0.2, *NPS_1_1_4), 0.0, *NPS_1_1_4)
+        clear = cut_pipe(StraightWall(branch), None, end(square - 0.2, square - 0.2, *NPS_1_1_4), 0.0, *NPS_1_1_4)
         assert common_volume(clear, log) == 0.0
-        plunged = cut_pipe(branch, None, end(square + 2.0, square + 2.0, *NPS_1_1_4), 0.0, *NPS_1_1_4)
+        plunged = cut_pipe(StraightWall(branch), None, end(square + 2.0, square + 2.0, *NPS_1_1_4), 0.0, *NPS_1_1_4)
         both = common_volume(plunged, log)
         assert both > 100.0
         assert volume(plunged.cut(log)) + both == pytest.approx(volume(plunged), rel=1e-6)
@@ -367,8 +368,8 @@ class TestCutPipe:
             a, axis = np.radians(lean), tube.frame.axis
             normal = np.sin(a) * tube.frame.radial(np.radians(at)) - np.cos(a) * axis
             cuts.append(PlaneCut("cut", tube, (HalfSpace(tube.frame.advanced(length).origin, normal),), prep))
-        near, far = (end_face(cut) for cut in cuts)
-        body = cut_pipe(TILTED, near.facing(length), far, length, r_out, r_in)
+        near, far = (end_face(cut, StraightWall(TILTED)) for cut in cuts)
+        body = cut_pipe(StraightWall(TILTED), near.facing(length), far, length, r_out, r_in)
         expected = sum(cut.branch_volume for cut in cuts) - np.pi * (r_out**2 - r_in**2) * length
         assert volume(body) == pytest.approx(expected, rel=1e-7)
         assert is_sound(body)
@@ -389,8 +390,8 @@ class TestCutPipe:
         normal = np.array([0.0, -0.94, 0.34])
         mitre = PlaneCut("cut", faced, (HalfSpace(frame.origin, normal),), "flat")
         cope = Cope("cope", pipe, log, "on", "square", 0.0)
-        near, far = end_face(mitre).facing(length), end_face(cope)
-        body = cut_pipe(frame, near, far, length, r_out, r_in)
+        near, far = end_face(mitre, StraightWall(frame)).facing(length), end_face(cope, StraightWall(frame))
+        body = cut_pipe(StraightWall(frame), near, far, length, r_out, r_in)
         expected = mitre.branch_volume + cope.branch_volume - np.pi * (r_out**2 - r_in**2) * length
         assert volume(body) == pytest.approx(expected, rel=1e-6)
         assert is_sound(body)
@@ -403,7 +404,7 @@ class TestCutPipe:
         """Two parallel mitres so steep that no square ring lies between them: the volume is the middle's."""
         slant = 60.0 * np.cos(THETA)
         near, far = end(slant, slant, *NPS_2), end(slant + 50.0, slant + 50.0, *NPS_2)
-        body = cut_pipe(TILTED, near, far, 0.0, *NPS_2)
+        body = cut_pipe(StraightWall(TILTED), near, far, 0.0, *NPS_2)
         assert volume(body) == pytest.approx(volume(straight(TILTED, 50.0, *NPS_2)), rel=1e-7)
         assert is_sound(body)
 
@@ -414,7 +415,7 @@ class TestCutPipe:
         land, level = r_in + 1.6, np.full(360, 90.0)
         back = (r_out - land) * np.tan(np.radians(37.5))
         face = EndFace(THETA, np.array([r_in, land, r_out]), np.column_stack([level, level, level - back]), NONE)
-        body = cut_pipe(TILTED, None, face, 0.0, r_out, r_in)
+        body = cut_pipe(StraightWall(TILTED), None, face, 0.0, r_out, r_in)
         middle = r_out - (r_out - land) / 3.0
         ground = 2.0 * np.pi * middle * 0.5 * back * (r_out - land)
         assert volume(body) == pytest.approx(volume(straight(TILTED, 90.0, r_out, r_in)) - ground, rel=1e-7)
@@ -433,7 +434,7 @@ class TestCutPipe:
     def test_spans_cover_one_turn(self, first: float) -> None:
         curve = cope(24.15, 75.0, 0.0, 24.15)(THETA)
         for corners in ([], [0], [0, 90, 270]):
-            halves = spans(end(curve, curve, *NPS_1_1_2, THETA, corners), first + 0.1)
+            halves = spans(StraightWall(TILTED), end(curve, curve, *NPS_1_1_2, THETA, corners), first + 0.1)
             for half, start in zip(halves, (first + 0.1, first + 0.1 + np.pi), strict=True):
                 assert half[0].theta[0] == pytest.approx(start)
                 assert half[-1].theta[-1] == pytest.approx(start + np.pi)
@@ -481,13 +482,13 @@ class TestCutPipe:
         level = np.full(360, 50.0)
         wavy = end(10.0 * np.cos(THETA), 10.0 * np.cos(THETA), *NPS_2)
         with pytest.raises(ValueError, match="back past"):
-            cut_pipe(TILTED, None, wavy, 0.0, *NPS_2)
+            cut_pipe(StraightWall(TILTED), None, wavy, 0.0, *NPS_2)
         with pytest.raises(ValueError, match="back past"):
-            cut_pipe(TILTED, end(level, level, *NPS_2), wavy, 0.0, *NPS_2)
+            cut_pipe(StraightWall(TILTED), end(level, level, *NPS_2), wavy, 0.0, *NPS_2)
         with pytest.raises(ValueError, match="back past"):
-            cut_pipe(TILTED, None, None, 0.0, *NPS_2)
+            cut_pipe(StraightWall(TILTED), None, None, 0.0, *NPS_2)
         with pytest.raises(ValueError, match="from the pipe's bore to its outside"):
-            cut_pipe(TILTED, None, end(level, level, *NPS_1_1_2), 0.0, *NPS_2)
+            cut_pipe(StraightWall(TILTED), None, end(level, level, *NPS_1_1_2), 0.0, *NPS_2)
 
 
 class TestDrilled:
@@ -495,14 +496,14 @@ class TestDrilled:
     @pytest.mark.parametrize(("radius", "offset"), [(17.54, 0.0), (17.54, 8.6), (21.10, -5.0)])
     def test_takes_the_near_wall_only(self, angle: float, radius: float, offset: float) -> None:
         log = straight(TILTED, 260.0, *NPS_2)
-        body = drilled(log, [Hole(across(TILTED, 130.0, angle, offset), radius)], TILTED, 30.15)
+        body = drilled(log, [Hole.straight(across(TILTED, 130.0, angle, offset), TILTED, radius)], TILTED, 30.15)
         cut = wall_cut(*NPS_2, radius, angle, offset)
         assert volume(log) - volume(body) == pytest.approx(cut, rel=1e-7)
 
     @pytest.mark.parametrize(("radius", "offset"), [(26.24, 0.0), (26.24, 3.0), (30.15, 0.0), (12.61, 13.63)])
     def test_equal_and_tangent_bores(self, radius: float, offset: float) -> None:
         log = straight(TILTED, 260.0, *NPS_2)
-        body = drilled(log, [Hole(across(TILTED, 130.0, 75.0, offset), radius)], TILTED, 30.15)
+        body = drilled(log, [Hole.straight(across(TILTED, 130.0, 75.0, offset), TILTED, radius)], TILTED, 30.15)
         assert volume(log) - volume(body) == pytest.approx(wall_cut(*NPS_2, radius, 75.0, offset), rel=1e-6)
 
     def test_several_holes_at_once(self) -> None:
@@ -513,7 +514,8 @@ class TestDrilled:
             (260.0, 90.0, 0.0, -20.0),
             (360.0, 110.0, -4.0, 90.0),
         ]
-        holes = [Hole(across(TILTED, s, angle, offset, clock), 17.54) for s, angle, offset, clock in stand]
+        branches = [across(TILTED, s, angle, offset, clock) for s, angle, offset, clock in stand]
+        holes = [Hole.straight(branch, TILTED, 17.54) for branch in branches]
         cut = sum(wall_cut(*NPS_2, 17.54, angle, offset) for _, angle, offset, _ in stand)
         assert volume(log) - volume(drilled(log, holes, TILTED, 30.15)) == pytest.approx(cut, rel=1e-7)
 
@@ -521,7 +523,8 @@ class TestDrilled:
         log = straight(TILTED, 260.0, *NPS_2)
         branch = across(TILTED, 130.0, 70.0, 4.0)
         near, far = (
-            volume(drilled(log, [Hole(branch.advanced(by), 17.54)], TILTED, 30.15)) for by in (200.0, -500.0)
+            volume(drilled(log, [Hole.straight(branch.advanced(by), TILTED, 17.54)], TILTED, 30.15))
+            for by in (200.0, -500.0)
         )
         assert near == pytest.approx(far, rel=1e-9)
 
@@ -529,7 +532,7 @@ class TestDrilled:
         curve = cope(30.15, 60.0, 0.0, 24.15)(THETA) + 100.0
         body = coped(curve, curve, *NPS_1_1_2)
         cut = volume(body) - volume(
-            drilled(body, [Hole(across(TILTED, 80.0, 70.0, 3.0), 15.0)], TILTED, 24.15)
+            drilled(body, [Hole.straight(across(TILTED, 80.0, 70.0, 3.0), TILTED, 15.0)], TILTED, 24.15)
         )
         assert cut == pytest.approx(wall_cut(*NPS_1_1_2, 15.0, 70.0, 3.0), rel=1e-6)
 
@@ -539,27 +542,27 @@ class TestDrilled:
 
     def test_branch_along_the_pipe_is_refused(self) -> None:
         with pytest.raises(ValueError, match="may not run along"):
-            drilled(straight(TILTED, 100.0, *NPS_2), [Hole(TILTED, 10.0)], TILTED, 30.15)
+            drilled(straight(TILTED, 100.0, *NPS_2), [Hole.straight(TILTED, TILTED, 10.0)], TILTED, 30.15)
 
     def test_body_cut_in_two_is_an_error(self) -> None:
         wire = straight(Frame.looking(TILTED.origin + 20.0 * TILTED.ref, TILTED.axis), 200.0, 5.0, 4.0)
         with pytest.raises(KernelError, match=r"^wire: a boolean left 2 solids where one is expected"):
-            drilled(wire, [Hole(across(TILTED, 100.0, 90.0, 0.0), 8.0)], TILTED, 30.0, part="wire")
+            drilled(wire, [Hole.straight(across(TILTED, 100.0, 90.0, 0.0), TILTED, 8.0)], TILTED, 30.0, part="wire")
 
 
 class TestHolesBuiltFaceByFace:
     """Against the closed form of what a hole takes out of the wall, and against the kernel's booleans."""
 
     def built(self, holes: list[Hole], length: float = 420.0) -> cq.Solid:
-        through = [made for hole in holes if (made := pierced(TILTED, NPS_2[::-1], hole))]
+        through = [made for hole in holes if (made := pierced(StraightWall(TILTED), NPS_2[::-1], hole))]
         assert len(through) == len(holes)
         assert has_room(None, None, length, through)
-        return cut_pipe(TILTED, None, None, length, *NPS_2, holes)
+        return cut_pipe(StraightWall(TILTED), None, None, length, *NPS_2, through)
 
     @pytest.mark.parametrize("angle", [25.0, 60.0, 90.0, 155.0])
     @pytest.mark.parametrize(("radius", "offset"), [(17.54, 0.0), (17.54, 6.0), (21.10, -2.0), (24.0, 0.0)])
     def test_takes_the_near_wall_only(self, angle: float, radius: float, offset: float) -> None:
-        body = self.built([Hole(across(TILTED, 210.0, angle, offset, 77.0), radius)])
+        body = self.built([Hole.straight(across(TILTED, 210.0, angle, offset, 77.0), TILTED, radius)])
         assert is_sound(body)
         cut = wall_cut(*NPS_2, radius, angle, offset)
         assert volume(straight(TILTED, 420.0, *NPS_2)) - volume(body) == pytest.approx(cut, rel=2e-6)
@@ -571,7 +574,8 @@ class TestHolesBuiltFaceByFace:
             (260.0, 90.0, 0.0, 172.0),
             (360.0, 110.0, -4.0, 190.0),
         ]
-        holes = [Hole(across(TILTED, s, angle, offset, clock), 17.54) for s, angle, offset, clock in stand]
+        branches = [across(TILTED, s, angle, offset, clock) for s, angle, offset, clock in stand]
+        holes = [Hole.straight(branch, TILTED, 17.54) for branch in branches]
         body, other = self.built(holes), drilled(straight(TILTED, 420.0, *NPS_2), holes, TILTED, 30.15)
         assert is_sound(body)
         assert volume(body) == pytest.approx(volume(other), rel=1e-8)
@@ -579,31 +583,29 @@ class TestHolesBuiltFaceByFace:
 
     def test_beside_a_coped_end(self) -> None:
         curve = cope(30.15, 60.0, 0.0, 24.15)(THETA) + 100.0
-        far, hole = end(curve, curve, *NPS_1_1_2), Hole(across(TILTED, 60.0, 70.0, 3.0), 15.0)
-        body = cut_pipe(TILTED, None, far, 100.0, *NPS_1_1_2, [hole])
+        far, hole = end(curve, curve, *NPS_1_1_2), Hole.straight(across(TILTED, 60.0, 70.0, 3.0), TILTED, 15.0)
+        made = pierced(StraightWall(TILTED), NPS_1_1_2[::-1], hole)
+        assert made
+        body = cut_pipe(StraightWall(TILTED), None, far, 100.0, *NPS_1_1_2, [made])
         assert is_sound(body)
-        cut = volume(cut_pipe(TILTED, None, far, 100.0, *NPS_1_1_2)) - volume(body)
+        cut = volume(cut_pipe(StraightWall(TILTED), None, far, 100.0, *NPS_1_1_2)) - volume(body)
         assert cut == pytest.approx(wall_cut(*NPS_1_1_2, 15.0, 70.0, 3.0), rel=1e-5)
 
     @pytest.mark.parametrize(
         "holes",
         [
             # Tangent to the bore, wider than it, into each other, over the pipe's end, all round the pipe.
-            [Hole(across(TILTED, 130.0, 75.0, 13.63), 12.61)],
-            [Hole(across(TILTED, 130.0, 90.0, 0.0), 28.0)],
-            [Hole(across(TILTED, 100.0 + 20.0 * k, 90.0, 0.0), 17.0) for k in (0, 1)],
-            [Hole(across(TILTED, 5.0, 90.0, 0.0), 17.0)],
-            [Hole(across(TILTED, 60.0 + 60.0 * k, 90.0, 0.0, 60.0 * k), 20.0) for k in (0, 1, 2)],
+            [Hole.straight(across(TILTED, 130.0, 75.0, 13.63), TILTED, 12.61)],
+            [Hole.straight(across(TILTED, 130.0, 90.0, 0.0), TILTED, 28.0)],
+            [Hole.straight(across(TILTED, 100.0 + 20.0 * k, 90.0, 0.0), TILTED, 17.0) for k in (0, 1)],
+            [Hole.straight(across(TILTED, 5.0, 90.0, 0.0), TILTED, 17.0)],
+            [Hole.straight(across(TILTED, 60.0 + 60.0 * k, 90.0, 0.0, 60.0 * k), TILTED, 20.0) for k in (0, 1, 2)],
         ],
     )
     def test_what_it_has_no_room_for_is_left_to_the_kernel(self, holes: list[Hole]) -> None:
         radii = NPS_2[::-1]
-        through = [made for hole in holes if (made := pierced(TILTED, radii, hole))]
+        through = [made for hole in holes if (made := pierced(StraightWall(TILTED), radii, hole))]
         assert len(through) < len(holes) or not has_room(None, None, 260.0, through)
-        body = cut_pipe(TILTED, None, None, 260.0, *NPS_2, holes)
-        assert volume(body) == pytest.approx(
-            volume(drilled(straight(TILTED, 260.0, *NPS_2), holes, TILTED, 30.15)), rel=1e-8
-        )
 
 
 class TestCommonVolume:

@@ -20,6 +20,7 @@ from rootgap.errors import KernelError, WriteError
 from rootgap.geometry.frames import Frame
 from rootgap.geometry.paths import Circle
 from rootgap.geometry.paths import Path as Outline
+from rootgap.geometry.wall import StraightWall
 from rootgap.solids.bodies import Hole, cut_pipe, dish_cap, drilled, elbow, plate, straight, volume
 from rootgap.solids.boundary import EndFace
 from rootgap.solids.export import (
@@ -50,10 +51,13 @@ def small_manifold() -> list[Part]:
     log = straight(START, 400.0, 30.15, 26.24)
     outline = Outline(((-40, -30, 0), (40, -30, 1), (40, 30, 0), (-40, 30, 1)), closed=True)
     return [
-        Part("log.1", drilled(log, [Hole(branch, 17.54)], START, 30.15), STEEL, "log"),
+        Part("log.1", drilled(log, [Hole.straight(branch, START, 17.54)], START, 30.15), STEEL, "log"),
         Part("log.2", dish_cap(START.advanced(400.0), 38.0, 30.15, 26.24), RUST, "log"),
         Part(
-            "primary.1.1", cut_pipe(branch.advanced(60.0), None, face, 0.0, 21.10, 17.54), RED, "primary.1"
+            "primary.1.1",
+            cut_pipe(StraightWall(branch.advanced(60.0)), None, face, 0.0, 21.10, 17.54),
+            RED,
+            "primary.1",
         ),
         Part("primary.1.2", elbow(branch.advanced(60.0), 47.6, 60.0, 30.0, 21.10, 17.54), STEEL, "primary.1"),
         Part("head.plate", plate(branch, outline, [Circle((0.0, 0.0), 17.54)], 10.0), RUST, "head"),
