@@ -15,8 +15,8 @@ MOST_POINTS = 20_000
 _CLOCKS = 2.0 * np.pi * np.arange(720) / 720
 #: A slope (no unit), an angle (degrees) or a difference of heights (mm) below this has no sure sign.
 _NOUGHT = 1e-9
-#: Halvings that bring half a degree below the last digits of a clock.
-_HALVINGS = 45
+#: Halvings that bring half a degree down to far below a millionth of a millimetre round a pipe.
+_HALVINGS = 24
 #: The same that bring two degrees down to a few hundredths of a millimetre round a pipe: what still leaps there does so
 #: for any saw or torch.
 _LEAP_HALVINGS = 5

@@ -378,8 +378,12 @@ class Cope:
     @cached_property
     def cut_range(self) -> tuple[float, float]:
         """Least and largest station of the finished end, mm, over the wall and all clocks."""
-        edges = np.concatenate([self.bore_edge(_CLOCKS), self.outer_edge(_CLOCKS), self.cut(_CLOCKS)])
-        return float(edges.min()), float(edges.max())
+        return float(self._finished.min()), float(self._finished.max())
+
+    @cached_property
+    def _finished(self) -> Array:
+        """Stations, (720, k), mm, of the finished end face round the clock."""
+        return self.face(_CLOCKS)
 
     @cached_property
     def root_gap_max(self) -> float:
@@ -420,7 +424,7 @@ class Cope:
         Trapezoids round the clock, which for a periodic curve converge faster than any power
         of the step; the end face is straight from ring to ring, so the radius integrates exactly.
         """
-        face, total = self.face(_CLOCKS), 0.0
+        face, total = self._finished, 0.0
         nodes, weights = gauss(4)
         share = 0.5 * (nodes + 1.0)
         for j, (low, high) in enumerate(pairwise(self.radii)):

@@ -16,6 +16,7 @@ from rootgap.joints.joint import Which
 from rootgap.joints.mitre import bisector, facing, not_side_by_side
 from rootgap.joints.refusals import (
     all_meet,
+    bevel_clears,
     fits_branch,
     fits_half,
     leans,
@@ -51,6 +52,7 @@ def copes_of(layout: Layout) -> Copes:
         reaches(cope)
         copes[run.name, at] = cope
     for (name, at), cope in copes.items():
+        bevel_clears(cope)
         fits_branch(cope, layout.runs[name].pieces[-1 if at == "end" else 0])
     for cope in copes.values():
         half = layout.runs[cope.target.run].half

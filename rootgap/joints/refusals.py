@@ -28,6 +28,10 @@ TORN = 1.0
 LEANS = (15.0, 165.0)
 #: An angle within this of its limit, degrees, is at it.
 SURE = 1e-6
+#: A bevel steeper than this, degrees, lies along its pipe: none is ground so.
+STEEPEST = 86.0
+#: How far, radians, beside a corner of an end it is looked at.
+BESIDE = 1e-4
 #: A piece shorter than this, mm, on its short side cannot be held or welded (common practice, no source).
 SHORTEST = 3.0
 #: A wall between two pockets thinner than this, mm, cannot be milled (common practice, no source).
@@ -182,6 +186,24 @@ def reaches(cope: Cope) -> None:
             f"lands wholly on {' and '.join(other.piece for other in cope.neighbours)}: nothing of it reaches "
             f"{cope.target.piece}",
             f'end it there (cope = "{first}"), move it away, or give it an earlier order than run.{first}',
+        )
+
+
+def bevel_clears(cope: Cope) -> None:
+    """Raise GeometryError for a bevel that would have to lie along the branch to clear its neighbours: a wall that
+    passes beside one with its bore and into it with its outside."""
+    if not cope.crowd or (cope.set_, cope.prep) != ("on", "bevel"):
+        return
+    theta = np.concatenate([_CLOCKS, cope.corners - BESIDE, cope.corners + BESIDE])
+    grind = cope.grind(theta)
+    worst = int(np.argmax(grind))
+    if grind[worst] > STEEPEST:
+        raise GeometryError(
+            cope.branch.piece,
+            f"its wall passes partly beside {' and '.join(cope.joined[2:])} at clock "
+            f"{np.degrees(theta[worst]) % 360.0:.0f}: no bevel clears that ({grind[worst]:.0f} degrees, at most "
+            f"{STEEPEST:g})",
+            f'use prep = "square" for run.{cope.branch.run}, or give it an earlier order',
         )
 
 

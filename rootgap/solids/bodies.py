@@ -42,6 +42,9 @@ FUZZ = (1e-5, 1e-4, 1e-3)
 """Distances, mm, tried in turn within which faces of two bodies count as one: without, the
 kernel fails on some bodies that only touch."""
 
+NO_METAL, SHARE = 0.01, 1e-3
+"""A volume, mm3, and a share of one, that bodies which only touch may be off by."""
+
 CROWN_FLAT = 0.1
 """Radius, mm, of the flat in the middle of a cap's crown. Where a dish closes in a point, its
 STEP file is read back with less than half the volume, and its mesh is not closed."""
@@ -229,14 +232,23 @@ def volume(body: cq.Shape, tolerance: float = VOLUME_TOLERANCE) -> float:
 def common_volume(a: cq.Shape, b: cq.Shape) -> float:
     """Return the volume that two bodies share, mm3: 0.0 where their boxes do not meet.
 
-    Raises KernelError where the kernel cannot tell.
+    What is shared is believed only where the rest makes up the whole: now and then the kernel takes all of a body that
+    another one touches for shared. Raises KernelError where the kernel cannot tell.
     """
     if _box(a).IsOut(_box(b)):
         return 0.0
     for fuzz in FUZZ:
         both = _boolean(BRepAlgoAPI_Common(), a, [b], fuzz)
-        if both is not None:
-            return sum((volume(solid) for solid in both), 0.0)
+        if both is None:
+            continue
+        shared = sum((volume(solid) for solid in both), 0.0)
+        if abs(shared) < NO_METAL:
+            return shared
+        rest = _boolean(BRepAlgoAPI_Cut(), a, [b], fuzz)
+        if rest is not None:
+            missing = volume(a) - shared - sum(volume(solid) for solid in rest)
+            if abs(missing) < max(NO_METAL, SHARE * shared):
+                return shared
     raise KernelError("common volume", "the kernel cannot tell whether two bodies share any")
 
 

@@ -66,6 +66,8 @@ FEWEST_STEPS = 4
 #: Corners nearer to the one before than this, radians, are left out: there the slope jumps too
 #: little to show, and the kernel is spared a face of a few hundredths of a millimetre.
 CORNERS_APART = 2e-3
+#: An end that rises by more than this, mm, from one side of a corner to the other leaps there.
+LEAP = 1.0
 #: How far a hole's tool goes on past the wall, mm.
 THROUGH = 1.0
 #: How far, mm, an end face of a bend may lie from what is straight in stations.
@@ -187,7 +189,9 @@ def _cut_pipe(piece: Straight | Elbow | Bend, work: _Work) -> tuple[cq.Shape, Se
     near = end_face(work.ends["start"], pipe).facing(piece.length) if "start" in work.ends else None
     far = end_face(work.ends["end"], pipe) if "end" in work.ends else None
     radii = (stock.r_in, stock.r_out)
-    built = {cope.id: hole for cope in work.copes if not cope.crowd and (hole := pierced(pipe, radii, _hole(cope)))}
+    # Holes that run into each other are bored together.
+    alone = [] if any(cope.crowd for cope in work.copes) else work.copes
+    built = {cope.id: hole for cope in alone if (hole := pierced(pipe, radii, _hole(cope)))}
     if not has_room(near, far, piece.length, list(built.values())):
         built = {}
     if not (work.ends or built):
@@ -416,8 +420,13 @@ def edge_clocks(end: CutEnd) -> tuple[Array, NDArray[np.intp]]:
     corners = corners[np.diff(corners, prepend=corners[-1:] - 2.0 * np.pi) > CORNERS_APART]
     if not corners.size:
         return STEP * np.arange(round(2.0 * np.pi / STEP)), np.empty(0, dtype=np.intp)
+    half = 0.5 * CORNERS_APART
+    leaps = np.abs(end.face(corners + half) - end.face(corners - half)).max(axis=-1) > LEAP
+    corners = np.sort(np.concatenate([corners[~leaps], corners[leaps] - half, corners[leaps] + half]))
     ends = np.append(corners[1:], corners[0] + 2.0 * np.pi)
-    counts = np.maximum(np.ceil((ends - corners) / STEP).astype(np.intp), FEWEST_STEPS)
+    # What leaps goes straight from one side of its corner to the other.
+    fewest = np.where(ends - corners > 1.5 * CORNERS_APART, FEWEST_STEPS, 1)
+    counts = np.maximum(np.ceil((ends - corners) / STEP).astype(np.intp), fewest)
     theta = [
         np.linspace(start, end, count, endpoint=False) for start, end, count in zip(corners, ends, counts, strict=True)
     ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pickle
 from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import pairwise
 
 import cadquery as cq
@@ -15,10 +16,10 @@ from scipy.optimize import brentq
 
 from rootgap.errors import KernelError
 from rootgap.geometry.distance import HalfSpace
-from rootgap.geometry.frames import Frame
+from rootgap.geometry.frames import Array, Frame
 from rootgap.geometry.paths import Circle, Path
 from rootgap.geometry.tube import Tube
-from rootgap.geometry.wall import StraightWall
+from rootgap.geometry.wall import BentWall, StraightWall
 from rootgap.joints import Cope
 from rootgap.joints.mitre import facing
 from rootgap.joints.planes import PlaneCut, Prep
@@ -117,6 +118,18 @@ def coped(
 ) -> cq.Solid:
     """A pipe from a square end to an end face of two rings."""
     return cut_pipe(StraightWall(TILTED), None, end(inner, outer, r_out, r_in, theta, corners), 0.0, r_out, r_in)
+
+
+@dataclass(frozen=True, eq=False)
+class Leaping:
+    """A cut end, 60 mm from the start, and 80 mm between its two corners."""
+
+    corners: Array
+    radii: Array
+
+    def face(self, theta: Array) -> Array:
+        within = (theta > self.corners[0]) & (theta < self.corners[1])
+        return np.where(within, 80.0, 60.0)[:, None] + np.zeros(2)
 
 
 class TestStraight:
@@ -421,6 +434,25 @@ class TestCutPipe:
         assert volume(body) == pytest.approx(volume(straight(TILTED, 90.0, r_out, r_in)) - ground, rel=1e-7)
         assert len(body.Faces()) == 4 + 1 + 4
         assert is_sound(body)
+
+    def test_an_end_that_leaps(self) -> None:
+        """From 60 mm to 80 mm and back at its corners, as beside a neighbour that part of a wall passes."""
+        r_out, r_in = NPS_2
+        torn = Leaping(np.array([1.0, 4.0]), np.array([r_in, r_out]))
+        body = cut_pipe(StraightWall(TILTED), None, end_face(torn, StraightWall(TILTED)), 0.0, r_out, r_in)
+        length = 60.0 + 20.0 * (4.0 - 1.0) / (2.0 * np.pi)
+        assert is_sound(body)
+        assert volume(body) == pytest.approx(np.pi * (r_out**2 - r_in**2) * length, rel=1e-6)
+
+    @pytest.mark.parametrize("clock", [0.0, 77.0, 180.0, 300.0])
+    def test_a_bend_is_the_kernels_own(self, clock: float) -> None:
+        """By Pappus-Guldin, and with its middle where a turned ring has it."""
+        wall, angle = BentWall(TILTED, 95.0, clock), 75.0
+        body = cut_pipe(wall, None, None, 95.0 * np.radians(angle), *NPS_2)
+        turned = elbow(TILTED, 95.0, angle, clock, *NPS_2)
+        assert is_sound(body)
+        assert volume(body) == pytest.approx(volume(turned), rel=1e-9)
+        assert body.Center().toTuple() == pytest.approx(turned.Center().toTuple(), abs=1e-6)
 
     def test_facing_twice_is_the_face_itself(self) -> None:
         curve = cope(24.15, 75.0, 0.0, 24.15)(THETA)
