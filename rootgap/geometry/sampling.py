@@ -67,23 +67,28 @@ def sign_changes(values: Callable[[Array], Array]) -> Array:
 
 def leap(values: Callable[[Array], Array], least: float) -> tuple[float, float] | None:
     """Return the clock, radians, at which `values` of clocks, (n,), leaps farthest, and how far, in its own unit; None
-    where it leaps nowhere by `least` or more. What it does within two degrees and takes back is not seen.
+    where it leaps nowhere by `least` or more. Beside where it is nan it leaps without end. What it does within two
+    degrees and takes back is not seen.
 
     >>> np.round(leap(lambda t: np.where(t < 1.0, 0.0, 5.0), 1.0), 9).tolist()
     [1.0, 5.0]
     >>> leap(lambda t: 50.0 * np.cos(t), 1.0)
     """
-    low = _CLOCKS[::4]
-    width = float(low[1] - low[0])
-    first = values(low)
+
+    def ends(theta: Array) -> Array:
+        found = values(theta)
+        return np.where(np.isnan(found), np.inf, found)
+
+    low, width = _CLOCKS[::4], float(_CLOCKS[4])
+    first = ends(low)
     last = np.roll(first, -1)
     for _ in range(_LEAP_HALVINGS):
-        steep = np.abs(last - first) >= least
+        steep = ~(np.abs(last - first) < least)
         if not steep.any():
             return None
         low, first, last, width = low[steep], first[steep], last[steep], 0.5 * width
-        middle = values(low + width)
-        left = np.abs(middle - first) >= np.abs(last - middle)
+        middle = ends(low + width)
+        left = ~(np.abs(middle - first) < np.abs(last - middle))
         low = np.where(left, low, low + width)
         first, last = np.where(left, first, middle), np.where(left, middle, last)
     sizes = np.abs(last - first)

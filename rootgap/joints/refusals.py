@@ -127,10 +127,10 @@ def all_meet(cope: Cope, *, elbow: bool) -> None:
     as in `leans`."""
     contact = cope.inside if cope.set_ == "in" else cope.on_target
     wall = np.array([cope.branch.r_in, cope.branch.r_out])
-    heights = contact.height(_FEW_CLOCKS[:, None], wall)
+    heights = contact.height(_CLOCKS[:, None], wall)
     missing = np.isnan(heights).any(axis=1)
     if missing.any():
-        clock = float(np.degrees(_FEW_CLOCKS[int(np.argmax(missing))]))
+        clock = float(np.degrees(_CLOCKS[int(np.argmax(missing))]))
         bend = cope.branch.bending
         ends = f" within its {np.degrees(cope.branch.length / bend.radius):.0f} degrees" if bend else ""
         raise GeometryError(
@@ -147,10 +147,10 @@ def no_leap(cope: Cope, *, elbow: bool) -> None:
     edges = [cope.cut, cope.bore_edge, *([cope.outer_edge] if cope.set_ == "in" else [])]
     found = max((torn for edge in edges if (torn := leap(edge, TORN))), key=itemgetter(1), default=None)
     if found:
+        lands = f", and lands {found[1]:.1f} mm farther on" if np.isfinite(found[1]) else ""
         raise GeometryError(
             cope.branch.piece,
-            f"its cut line on {cope.target.piece} is torn: at clock {np.degrees(found[0]):.0f} it passes beside, and "
-            f"lands {found[1]:.1f} mm farther on",
+            f"its cut line on {cope.target.piece} is torn: at clock {np.degrees(found[0]):.0f} it passes beside{lands}",
             f"bring the axes nearer (they are {cope.offset:.1f} mm apart) or make it lean less along the target: move "
             f"run.{cope.target.run}{or_turn(elbow=elbow)}",
         )
