@@ -56,6 +56,8 @@ FAR = 60.0
 #: A piece is moved clear along these, no unit, by so many mm at most, in so many steps, each as long as what lacks.
 WAYS = {f"{sign}{axis}": float(f"{sign}1") * np.eye(3)["xyz".index(axis)] for axis in "xyz" for sign in "+-"}
 FARTHEST, STEPS = 1000.0, 40
+#: How exactly, mm, its distance is asked for at first, and how much more exactly each time that it is so near.
+ROUGH, FINER = 2.0, 8.0
 #: What a turbine's housing is cast of (common practice, no source).
 HOUSING = "ductile iron"
 
@@ -263,19 +265,21 @@ class Space:
         away = (near.at - other) * (1.0 if near.distance >= 0.0 else -1.0)
         # The likely one first: what is farther than that need not be looked at.
         for word, direction in sorted(WAYS.items(), key=lambda way: -float(way[1] @ away)):
-            by = 0.0
+            by, close = 0.0, ROUGH
             for _ in range(STEPS):
-                short = row.limit + CLOSE - min(self._moved(row, *state, by * direction) for state in states)
+                short = row.limit + CLOSE - min(self._moved(row, *state, by * direction, close) for state in states)
                 by += max(short, 0.0)
-                if short <= CLOSE or by > (FARTHEST if found is None else found.by):
+                if (short <= CLOSE and close == CLOSE) or by > (FARTHEST if found is None else found.by):
                     break
-            if short <= CLOSE and by < (FARTHEST if found is None else found.by):
+                if short <= close:
+                    close = max(close / FINER, CLOSE)
+            if short <= CLOSE and close == CLOSE and by < (FARTHEST if found is None else found.by):
                 found = Aside(word, by)
         return found
 
-    def _moved(self, row: Clearance, cover: Cover, body: Body, by: Array) -> float:
-        """Return how far, mm, a piece would be from its keep-out's body, moved by (3,), mm."""
-        around, far = self.filled.get(row.piece), gap(cover.shifted(by), body, row.limit + 2.0 * CLOSE)
+    def _moved(self, row: Clearance, cover: Cover, body: Body, by: Array, close: float) -> float:
+        """Return how far, mm, a piece would be from its keep-out's body, moved by (3,), mm; to `close`, mm."""
+        around, far = self.filled.get(row.piece), gap(cover.shifted(by), body, row.limit + 2.0 * CLOSE, close)
         return min(far, contained(around, Shifted(body, -by))) if around and far > 0.0 else far
 
     def rows(self, reach: float = FAR) -> list[Clearance]:

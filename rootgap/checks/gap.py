@@ -206,14 +206,14 @@ def contained(around: Rod | Bend, body: Body) -> float:
     return deep if deep < 0.0 else np.inf
 
 
-def gap(cover: Cover, body: Body, enough: float = np.inf) -> float:
-    """Return the least distance, mm, from a skin to `body`; below nought they meet. Once it is known to be
-    above `enough`, mm, any figure above that may come."""
-    return nearest(cover, body, enough).distance
+def gap(cover: Cover, body: Body, enough: float = np.inf, close: float = CLOSE) -> float:
+    """Return the least distance, mm, from a skin to `body`, or up to `close`, mm, more; below nought they meet. Once it
+    is known to be above `enough`, mm, any figure above that may come."""
+    return nearest(cover, body, enough, close).distance
 
 
-def nearest(cover: Cover, body: Body, enough: float = np.inf) -> Near:
-    """Return where a skin comes nearest to `body`, to `CLOSE`; once that is known to be farther than `enough`, mm,
+def nearest(cover: Cover, body: Body, enough: float = np.inf, close: float = CLOSE) -> Near:
+    """Return where a skin comes nearest to `body`, to `close`, mm; once that is known to be farther than `enough`, mm,
     any place may come.
 
     Branch and bound: a cell of the skin goes on only while its middle's distance, less how far its
@@ -230,7 +230,7 @@ def nearest(cover: Cover, body: Body, enough: float = np.inf) -> Near:
         if gaps[least] < best.distance:
             best = Near(float(gaps[least]), cover.middles[least], float(turns[least]))
         bound = gaps - cover.spread - half * moved.motion.radius(cover.middles)
-        open_ = np.flatnonzero((bound < best.distance - CLOSE) & (bound < enough))
+        open_ = np.flatnonzero((bound < best.distance - close) & (bound < enough))
         if not open_.size:
             break
         kept = open_[np.argsort(bound[open_])[:most]]

@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from rootgap.geometry.frames import cross, lengths
 from rootgap.geometry.winding import Winding
 
 Array = NDArray[np.float64]
@@ -30,6 +31,8 @@ _STEPS = 2**21 - 1
 _MORE = 40_000
 #: Points are asked about so many at a time, and at first the triangles round so many vertices are looked at.
 _BATCH, _FIRST = 8192, 8
+#: So many points are looked up by one thread.
+_FEW = 500
 #: The winding number from which a shell surrounds a point: a tub with an open side never does.
 SURROUNDED = 0.9
 #: Nearer to a shell than this, mm, its sides need not be told apart: both are too near.
@@ -138,21 +141,22 @@ class _Near:
     def nearest(self, points: Array) -> tuple[Array, Array]:
         """Return the distances, (n,), mm, of points, (n, 3), mm, and, (n,), mm, how far outward of the surface."""
         count = min(_FIRST, self.tree.n)
-        gaps, found = self.tree.query(points, k=np.arange(1, count + 1), workers=-1)
+        gaps, found = self._closest(points, count)
         owner, pairs = self._round(np.arange(len(points)), found[:, 0])
-        best = np.minimum.reduceat(_to_triangles(points[owner], self.triangles[pairs])[0], _starts(owner))
+        best = np.minimum.reduceat(_gaps(points[owner], self.triangles[pairs]), _starts(owner))
         owner, vertex = self._within(points, np.hypot(best, self.reach.max()) * (1.0 + 1e-12) + _SAME, gaps, found)
         to_vertex = np.linalg.norm(points[owner] - self.tree.data[vertex], axis=1)
         kept = to_vertex <= np.hypot(best[owner], self.reach[vertex]) * (1.0 + 1e-12) + _SAME
         owner, pairs = self._round(owner[kept], vertex[kept])
         # Two or three vertices bring the same triangle.
-        both = np.unique(owner * len(self.triangles) + pairs)
+        both = np.sort(owner * len(self.triangles) + pairs)
+        both = both[_starts(both)]
         owner, pairs = both // len(self.triangles), both % len(self.triangles)
-        gaps, facing = _to_triangles(points[owner], self.triangles[pairs])
-        starts = _starts(owner)
-        least = np.minimum.reduceat(gaps, starts)
+        gaps = _gaps(points[owner], self.triangles[pairs])
+        least = np.minimum.reduceat(gaps, _starts(owner))
         touched = gaps <= least[owner] + _SAME
-        return least, np.add.reduceat(np.where(touched, facing, 0.0), starts)
+        owner, pairs = owner[touched], pairs[touched]
+        return least, np.add.reduceat(_facing(points[owner], self.triangles[pairs]), _starts(owner))
 
     def _within(self, points: Array, reach: Array, gaps: Array, found: Indices) -> tuple[Indices, Indices]:
         """Return pairs of a point and a vertex within `reach`, (n,), mm, of it, in the order of the points.
@@ -170,10 +174,18 @@ class _Near:
             left, count = left[~done], min(4 * count, self.tree.n)
             if not left.size:
                 break
-            gaps, found = self.tree.query(points[left], k=np.arange(1, count + 1), workers=-1)
+            gaps, found = self._closest(points[left], count)
         owner = np.concatenate(owners)
         order = np.argsort(owner, kind="stable")
         return owner[order], np.concatenate(vertices)[order]
+
+    def _closest(self, points: Array, count: int) -> tuple[Array, Indices]:
+        """Return the distances, mm, of the `count` vertices nearest to each of points, (n, 3), mm, and which they are,
+        (n, count)."""
+        # To start threads takes longer than to look up a few.
+        workers = -1 if len(points) > _FEW else 1
+        gaps, found = self.tree.query(points, k=np.arange(1, count + 1), workers=workers)
+        return gaps, found
 
     def _round(self, owner: Indices, vertex: Indices) -> tuple[Indices, Indices]:
         """Return pairs of an owner and each triangle round its vertex."""
@@ -187,34 +199,51 @@ def _starts(owner: Indices) -> Indices:
     return np.flatnonzero(np.concatenate([[True], owner[1:] != owner[:-1]]))
 
 
-def _to_triangles(points: Array, triangles: Array) -> tuple[Array, Array]:
-    """Return the distances, (n,), mm, of points, (n, 3), each to its own triangle, (n, 3, 3), mm, and how far outward
-    of it each lies, weighted by the triangle's angle at the nearest point.
+def _gaps(points: Array, triangles: Array) -> Array:
+    """Return the distances, (n,), mm, of points, (n, 3), each to its own triangle, (n, 3, 3), mm."""
+    _, off, over, height = _beside(points, triangles)
+    return np.where(over, np.abs(height), np.sqrt(np.einsum("nij,nij->ni", off, off).min(axis=1)))
+
+
+def _facing(points: Array, triangles: Array) -> Array:
+    """Return how far, (n,), mm, outward of its own triangle, (n, 3, 3), mm, each of points, (n, 3), lies, weighted by
+    the triangle's angle at the nearest point.
 
     Source: J. A. Baerentzen and H. Aanaes, "Signed distance computation using the angle weighted pseudonormal", IEEE
     Transactions on Visualization and Computer Graphics 11 (2005) 243: summed over the triangles that meet at the
     nearest point, that figure's sign tells outside from inside.
     """
-    sides = np.roll(triangles, -1, axis=1) - triangles
-    normal = np.cross(sides[:, 0], sides[:, 1])
-    normal /= np.linalg.norm(normal, axis=1)[:, None]
-    lag = points[:, None] - triangles
-    lengths = np.einsum("nij,nij->ni", sides, sides)
-    share = np.clip(np.einsum("nij,nij->ni", lag, sides) / lengths, 0.0, 1.0)
-    off = lag - share[..., None] * sides
-    squares = np.einsum("nij,nij->ni", off, off)
-    row, side = np.arange(len(points)), np.argmin(squares, axis=1)
-    height = np.einsum("nj,nj->n", lag[:, 0], normal)
-    over = np.all(np.einsum("nij,nij->ni", np.cross(normal[:, None], sides), lag) >= 0.0, axis=1)
-    gaps = np.where(over, np.abs(height), np.sqrt(squares[row, side]))
-    ahead = np.einsum("nj,nj->n", off[row, side], normal)
+    share, off, over, height = _beside(points, triangles)
+    sides = _sides(triangles)
+    row, side = np.arange(len(points)), np.argmin(np.einsum("nij,nij->ni", off, off), axis=1)
+    normal = cross(sides[:, 0], sides[:, 1])
+    ahead = np.einsum("nj,nj->n", off[row, side], normal) / lengths(normal)
     share = share[row, side]
     corner = np.where(share <= 0.0, side, (side + 1) % 3)
-    before = -sides[row, corner - 1] / np.sqrt(lengths[row, corner - 1])[:, None]
-    after = sides[row, corner] / np.sqrt(lengths[row, corner])[:, None]
-    angle = np.arccos(np.clip(np.einsum("nj,nj->n", before, after), -1.0, 1.0))
+    before, after = -sides[row, corner - 1], sides[row, corner]
+    cosine = np.einsum("nj,nj->n", before, after) / (lengths(before) * lengths(after))
+    angle = np.arccos(np.clip(cosine, -1.0, 1.0))
     angle = np.where((share > 0.0) & (share < 1.0), np.pi, angle)
-    return gaps, np.where(over, 2.0 * np.pi * height, angle * ahead)
+    return np.where(over, 2.0 * np.pi * height, angle * ahead)
+
+
+def _beside(points: Array, triangles: Array) -> tuple[Array, Array, NDArray[np.bool_], Array]:
+    """Return where points, (n, 3), lie beside their triangles, (n, 3, 3), mm: the share, (n, 3), of each side at which
+    it is nearest to the point, and how far the point is off there, (n, 3, 3), mm; whether, (n,), it is over the
+    triangle, and how high, (n,), mm."""
+    sides = _sides(triangles)
+    normal = cross(sides[:, 0], sides[:, 1])
+    lag = points[:, None] - triangles
+    share = np.clip(np.einsum("nij,nij->ni", lag, sides) / np.einsum("nij,nij->ni", sides, sides), 0.0, 1.0)
+    off = lag - share[..., None] * sides
+    height = np.einsum("nj,nj->n", lag[:, 0], normal) / lengths(normal)
+    over = np.all(np.einsum("nij,nij->ni", cross(normal[:, None], sides), lag) >= 0.0, axis=1)
+    return share, off, over, height
+
+
+def _sides(triangles: Array) -> Array:
+    """Return the sides, (n, 3, 3), mm, of triangles, from each corner to the next."""
+    return triangles[:, [1, 2, 0]] - triangles
 
 
 def _welded(triangles: Array) -> tuple[Array, Indices]:
