@@ -71,6 +71,16 @@ class Gathered:
             row = tuple(slack.values[best].tolist())
             self.least = float(total[best]), tuple(slack.choices[best].tolist()), row
 
+    def short(self, units: Mapping[str, str]) -> Mapping[str, tuple[float, str]]:
+        """Return by how much, and in which unit, the layout that misses least misses each thing that it breaks. units:
+        of each limit, "mm" for all else."""
+        values = self.least[2] if self.least else ()
+        return {
+            thing: (-value, units.get(thing, "mm"))
+            for thing, value in zip(self.things, values, strict=bool(values))
+            if value < 0.0
+        }
+
     def minimal(self) -> tuple[int, ...]:
         """Return a set of things that no layout keeps together, though it does without any one of them."""
         broken = [np.frombuffer(row, dtype=np.bool_) for row in self.patterns]
@@ -89,12 +99,7 @@ def conflict_of(gathered: Gathered, changes: Sequence[Change], units: Mapping[st
         return None
     between = tuple(gathered.things[index] for index in gathered.minimal())
     changes = sorted(changes, key=lambda change: (change.unit != "mm", change.size))
-    short = {
-        thing: (-value, units.get(thing, "mm"))
-        for thing, value in zip(gathered.things, gathered.least[2], strict=True)
-        if value < 0.0
-    }
-    return Conflict(between, tuple(changes), {} if changes else short)
+    return Conflict(between, tuple(changes), {} if changes else gathered.short(units))
 
 
 def changes_of(

@@ -60,14 +60,24 @@ class Conflict:
 
 
 @dataclass(frozen=True)
+class Missed:
+    """A layout that is not clear. settings: the value of each parameter; short: by how much it misses what, in its
+    unit."""
+
+    settings: Mapping[str, Any]
+    short: Mapping[str, tuple[float, str]]
+
+
+@dataclass(frozen=True)
 class Search:
     """What a search came to. keys: what each parameter sets; found: layouts of the trade-off's front, the best first;
     combinations: how many there are; tried: how many were judged; cleared: how many close, clear every keep-out and
     keep every limit; placed: runs that were placed for it; looked: layouts that every check was asked of; failed: by
     check, how many of them failed it; refused: by run, how many placings failed, and what was said first; seconds: of
     judging; held: seconds of asking every check; coarse: whether a coarse grid came first; stopped: whether it was
-    broken off; cloud: margin, mm, welds, pipe, mm, and turn, degrees, of some of the cleared; room: how many were
-    cleared with each value of each parameter."""
+    broken off; missed: then, where nothing was clear yet, what misses least of a few layouts over all ranges; cloud:
+    margin, mm, welds, pipe, mm, and turn, degrees, of some of the cleared; room: how many were cleared
+    with each value of each parameter."""
 
     keys: Mapping[str, tuple[Key, ...]]
     combinations: int
@@ -84,5 +94,6 @@ class Search:
     held: float = 0.0
     coarse: bool = False
     stopped: bool = False
+    missed: Missed | None = None
     cloud: tuple[tuple[float, float, float, float], ...] = ()
     room: Mapping[str, tuple[tuple[Any, int], ...]] = field(default_factory=dict)

@@ -7,10 +7,11 @@ import multiprocessing
 import signal
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from math import prod
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ from rootgap.joints import find_joints
 from rootgap.layout import lay_out
 from rootgap.search.conflict import Gathered, Progress, Slack, changes_of, conflict_of
 from rootgap.search.figures import welds_of
-from rootgap.search.found import Change, Found, Search
+from rootgap.search.found import Change, Found, Missed, Search
 from rootgap.search.judge import Figures, Judge, Judged
 from rootgap.search.rank import costs_of, front, in_order, limits_of, spread
 from rootgap.search.space import Grid, every, parameters, round_, whole
@@ -35,6 +36,8 @@ Array = NDArray[np.float64]
 MOST_WORK, MOST_ROWS = 60_000, 5_000_000
 #: What one grid of a coarse search may take, in runs to place.
 _COARSE_WORK = 12_000
+#: What a glance over all ranges may take.
+_GLANCE = 600
 #: A coarse grid has so many values of each parameter at least, where there are as many.
 _LEAST_VALUES = 2
 #: Finer grids are laid round so many of the best, so many strides either way.
@@ -109,6 +112,7 @@ class _Hunt:
             self._gone_through(whole_=True, gathered=gathered)
             conflict = conflict_of(gathered, self._changes(gathered), UNITS)
             tally.stopped = self.tally.stopped
+        missed = self._missed() if tally.stopped and not len(clear) and conflict is None else None
         spent = self.variants.parameters
         return Search(
             keys={each.name: each.keys for each in spent},
@@ -126,6 +130,7 @@ class _Hunt:
             refused=tally.refused,
             conflict=conflict,
             stopped=tally.stopped,
+            missed=missed,
             cloud=self._cloud(clear),
             room={
                 each.name: tuple(
@@ -134,6 +139,20 @@ class _Hunt:
                 for each, column in zip(spent, clear.choices.T, strict=True)
             },
         )
+
+    def _missed(self) -> Missed | None:
+        """Return what misses least of a few layouts over all ranges; None where none of them closes, or where it is
+        stopped from the keyboard once more."""
+        self.tally, gathered = _Tally(), Gathered(self.things)
+        grid, _ = self._thinned(_GLANCE, _GLANCE)
+        self._judged(grid, gathered, whole_=True, coarse=True)
+        if gathered.least is None:
+            return None
+        return Missed(self._settings(gathered.least[1]), gathered.short(UNITS))
+
+    def _settings(self, choice: Choice) -> Mapping[str, Any]:
+        """Return the value of each parameter."""
+        return {each.name: each.values[at] for each, at in zip(self.variants.parameters, choice, strict=True)}
 
     def _changes(self, gathered: Gathered) -> list[Change]:
         """Return the changes that let a layout fit; those found so far once it is stopped from the keyboard."""
@@ -154,12 +173,7 @@ class _Hunt:
     def _gone_through(self, *, whole_: bool, gathered: Gathered | None = None) -> Figures:
         """Return the figures of all that is clear, coarse first where all is too much; `gathered` takes in the rest."""
         spent = self.variants.parameters
-        grid = whole(spent)
-        strides = [1] * len(spent)
-        while self._too_much(grid, coarse=max(strides) > 1) and max(grid.shape) > _LEAST_VALUES:
-            longest = max(range(len(spent)), key=lambda column: (grid.shape[column], -column))
-            strides[longest] *= 2
-            grid = every(spent, strides)
+        grid, strides = self._thinned(MOST_WORK, _COARSE_WORK)
         self.tally.coarse = max(strides) > 1
         clear, nearly = self._judged(grid, gathered, whole_=whole_, coarse=self.tally.coarse)
         while max(strides) > 1 and not self.tally.stopped:
@@ -171,8 +185,19 @@ class _Hunt:
                     break
         return clear
 
-    def _too_much(self, grid: Grid, *, coarse: bool) -> bool:
-        return self.judge.work(grid) > (_COARSE_WORK if coarse else MOST_WORK) or grid.size > MOST_ROWS
+    def _thinned(self, most: int, coarse: int) -> tuple[Grid, list[int]]:
+        """Return all values where those are at most so many runs to place, else every so many of each parameter, with
+        at most `coarse` runs."""
+        spent = self.variants.parameters
+        grid, strides = whole(spent), [1] * len(spent)
+        while self._too_much(grid, coarse if max(strides) > 1 else most) and max(grid.shape) > _LEAST_VALUES:
+            longest = max(range(len(spent)), key=lambda column: (grid.shape[column], -column))
+            strides[longest] *= 2
+            grid = every(spent, strides)
+        return grid, strides
+
+    def _too_much(self, grid: Grid, most: int) -> bool:
+        return self.judge.work(grid) > most or grid.size > MOST_ROWS
 
     def _centres(self, clear: Figures, nearly: Figures) -> list[Choice]:
         """Return the choices round which a finer grid is worth while: the best, spread over the front, or those that
@@ -312,7 +337,7 @@ class _Hunt:
         margins = clear.margins[row]
         return Found(
             choice,
-            {each.name: each.values[at] for each, at in zip(self.variants.parameters, choice, strict=True)},
+            self._settings(choice),
             float(margins.min(initial=np.inf)),
             self.judge.names[int(np.argmin(margins))] if margins.size else "",
             welds_of(joints),

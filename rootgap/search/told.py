@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import isfinite
 from typing import Any
 
@@ -78,7 +78,14 @@ def why_lines(result: Search) -> list[str]:
         return [*_conflict_lines(result.conflict, stopped=result.stopped)]
     if result.cleared:
         return ["Nothing fits: what clears every keep-out fails other checks. Widen a range, or mend what fails first."]
+    if result.missed is not None:
+        where, short = settings_text(result.missed.settings), _missed(result.missed.short)
+        return [f"Nothing fits so far; of a few layouts over all ranges {where} misses least: {short}."]
     return ["Nothing fits so far." if result.stopped else "Nothing fits: no combination closes."]
+
+
+def _missed(short: Mapping[str, tuple[float, str]]) -> str:
+    return ", ".join(f"{what} by {by:.1f} {unit}" for what, (by, unit) in short.items())
 
 
 def _conflict_lines(conflict: Conflict, *, stopped: bool) -> Iterator[str]:
@@ -95,8 +102,7 @@ def _conflict_lines(conflict: Conflict, *, stopped: bool) -> Iterator[str]:
     if not conflict.changes and stopped:
         yield "What would let one fit was not looked for to the end."
     elif not conflict.changes:
-        missed = ", ".join(f"{what} by {by:.1f} {unit}" for what, (by, unit) in conflict.short.items())
-        yield f"No single change is enough: the layout that misses least misses {missed}."
+        yield f"No single change is enough: the layout that misses least misses {_missed(conflict.short)}."
 
 
 def _change(change: Change) -> str:
@@ -147,6 +153,12 @@ def record(result: Search, chosen: int) -> dict[str, Any]:
             }
             for each in result.found
         ],
+        "missed": None
+        if result.missed is None
+        else {
+            "settings": dict(result.missed.settings),
+            "short": {what: by for what, (by, _) in result.missed.short.items()},
+        },
         "conflict": None
         if conflict is None
         else {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -108,6 +109,24 @@ def test_stopped_it_tells_the_best_so_far_and_nothing_of_builds(bay, run, monkey
     assert (code, err) == (130, "")
     assert out.startswith("Stopped: this is the best of what was judged so far.\n")
     assert " of 24 combinations judged, in " in out
+
+
+def test_stopped_before_anything_is_clear_it_tells_what_misses_least(bay, run, monkeypatch):
+    bay(IN_THE_WAY)
+    stopped = []
+
+    def parts(self, grid, *, whole_):
+        if not stopped:
+            stopped.append(self)
+            self.tally.stopped = True
+            return iter(())
+        return judged(self, grid, whole_=whole_)
+
+    judged = _Hunt._parts
+    monkeypatch.setattr(_Hunt, "_parts", parts)
+    code, out, err = run("case.toml")
+    assert (code, err) == (130, "")
+    assert re.search(r"Nothing fits so far; of a few layouts .* misses least: keepout\.starter by [\d.]+ mm", out), out
 
 
 def test_stopped_while_it_looks_for_a_change_it_tells_what_is_in_conflict(bay, run, monkeypatch):
