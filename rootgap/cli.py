@@ -59,6 +59,8 @@ class Units(str, Enum):  # noqa: UP042  as above
 
     mm = "mm"
     inch = "in"
+
+
 class Drawn(str, Enum):  # noqa: UP042
     """Units of a drawing."""
 
@@ -678,6 +680,9 @@ def trace(
     units: Annotated[Units, typer.Option("--units", help="of the file's figures")] = Units.mm,
     mirror: Annotated[bool, typer.Option("--mirror", help="the face that lies on the head is seen")] = False,
     turn: Annotated[bool, typer.Option("--turn", help="x runs to the picture's left, or down")] = False,
+    like: Annotated[
+        Path | None, typer.Option("--like", help="flange that it should agree with: one turned over is refused")
+    ] = None,
     sheet: Annotated[Path | None, typer.Option("--sheet", help="write the calibration sheet, a PDF")] = None,
     paper: Annotated[Paper, typer.Option("--paper", help="of the calibration sheet")] = Paper.a4,
     bar_x: BarX = "100 mm",
@@ -703,7 +708,8 @@ def trace(
 
     setup = _setup(paper, "0.10 mm", bar_x, bar_y)
     plate, bars = _option("thickness", thickness), (setup.bar_x, setup.bar_y)
-    job = TraceJob(image, out, picture, dpi, plate, material, units.value, bars)
+    known = _flange(like) if like else None
+    job = TraceJob(image, out, picture, dpi, plate, material, units.value, bars, known)
     done = job.run(mirror=mirror, turn=turn)
     if as_json:
         _print_json(done.record())
@@ -713,7 +719,9 @@ def trace(
             _say(line)
         _say(f"Wrote {done.file} and {done.picture}")
         _say(f"Next: look at {_quoted(done.picture)}, measure the head, correct {_quoted(done.file)}")
-        _say("      (upside down? trace again with --turn; a picture of the face that lies on the head? with --mirror)")
+        if not like:
+            _say("      (upside down? --turn; a picture of the face that lies on the head? --mirror;")
+            _say("      --like FILE, a flange of this head, refuses either)")
 
 
 def _write_sheet(path: Path, paper: Paper, as_json: bool, quiet: bool) -> None:
@@ -855,8 +863,7 @@ def _usage(fault: Exception) -> str:
 
 def _setup(paper: Paper, thickness: str, bar_x: str, bar_y: str) -> rootgap.PrintSetup:
     lengths = [
-        _option(name, text)
-        for name, text in (("paper-thickness", thickness), ("bar-x", bar_x), ("bar-y", bar_y))
+        _option(name, text) for name, text in (("paper-thickness", thickness), ("bar-x", bar_x), ("bar-y", bar_y))
     ]
     try:
         return rootgap.PrintSetup(paper.value, *lengths)
@@ -895,9 +902,7 @@ def _progress(*, shown: bool) -> Iterator[Progress | None]:
         yield lambda what, done, of: bar.update(task, description=what, completed=done, total=of)
 
 
-def _finish(
-    built: Built, file: Path, as_json: bool, quiet: bool, following: str, left_out: Sequence[str] = ()
-) -> None:
+def _finish(built: Built, file: Path, as_json: bool, quiet: bool, following: str, left_out: Sequence[str] = ()) -> None:
     if as_json:
         _print_json(
             {

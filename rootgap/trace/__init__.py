@@ -11,6 +11,7 @@ One module a step:
     freehand   edges of no kind as lines and arcs
     gasket     ports, bolt holes, outline, datum
     written    the flange file
+    likeness   whether it agrees with a known flange as it was pictured
     drawing    what was found, drawn over the picture
 """
 

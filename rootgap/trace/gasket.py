@@ -361,8 +361,7 @@ def _datum(ports: Sequence[Fit], bolts: Sequence[Fit], rough: Axes, *, turn: boo
         return Axes(rough.mirror, whose[0].at, angle + (180.0 if turn else 0.0)), notices
     _, _, main = np.linalg.svd(every - every.mean(axis=0), full_matrices=False)
     angle = float(np.degrees(np.arctan2(main[0, 1], main[0, 0])))
-    # To the right, or up where the part lies along the picture's height.
-    angle = (angle + 60.0) % 180.0 - 60.0 + (180.0 if turn else 0.0)
+    angle = rightward(angle, turn=turn)
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     local = places @ np.array([[c, -s], [s, c]])
     pairs = [(a, b) if local[a, 0] < local[b, 0] else (b, a) for a, b in combinations(range(len(local)), 2)]
@@ -377,6 +376,12 @@ def _datum(ports: Sequence[Fit], bolts: Sequence[Fit], rough: Axes, *, turn: boo
     )
     x, y = places[last] - places[first]
     return Axes(rough.mirror, _point(places[first]), float(np.degrees(np.arctan2(y, x)))), notices
+
+
+def rightward(angle: float, *, turn: bool) -> float:
+    """Return which way x runs along a line at `angle`, degrees: to the right, or up where the part lies along the
+    picture's height; with turn the other way."""
+    return (angle + 60.0) % 180.0 - 60.0 + (180.0 if turn else 0.0)
 
 
 def _point(place: Array) -> Point:

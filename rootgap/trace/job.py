@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from rootgap.errors import InputErrors, PictureError, WriteError
+from rootgap.spec import FlangePart
 from rootgap.stock import material as metal
 from rootgap.trace import CAUTION, drawing, flange_name, flange_toml, png, read_back, told, trace
 from rootgap.trace.gasket import Feature, Traced
+from rootgap.trace.likeness import Likeness, likeness
 from rootgap.trace.picture import MOST_DPI, read_picture
 from rootgap.units import LengthUnit
 from rootgap.writers.files import write_bytes
@@ -20,12 +22,14 @@ LEAST_GIVEN = 50.0
 
 @dataclass(frozen=True, eq=False)
 class TraceDone:
-    """What a tracing found and wrote. file, picture: where; shrunk: as of the picture."""
+    """What a tracing found and wrote. file, picture: where; shrunk: as of the picture; like: how it agrees with the
+    flange that it was held against, None without one."""
 
     found: Traced
     file: Path
     picture: Path
     shrunk: int
+    like: Likeness | None
 
     @property
     def summary(self) -> str:
@@ -40,6 +44,7 @@ class TraceDone:
         """What to know, a line each."""
         shrunk = (f"NOTE: the picture is large: each {self.shrunk} x {self.shrunk} of its pixels are taken as one",)
         return (
+            *(self.like.lines if self.like else ()),
             *(shrunk if self.shrunk > 1 else ()),
             *(f"NOTE: {line}" for line in self.found.notices),
             *(f"Left out: {line}" for line in told(self.found.left_out)),
@@ -53,6 +58,7 @@ class TraceDone:
             "file": str(self.file),
             "picture": str(self.picture),
             "from": found.plan.told,
+            "like": asdict(self.like) if self.like else None,
             "size": list(found.size),
             "ports": [_record(port) | {"kind": port.fit.kind, "angle": port.fit.angle} for port in found.ports],
             "bolts": [_record(bolt) for bolt in found.bolts],
@@ -76,7 +82,8 @@ def _record(feature: Feature) -> dict[str, Any]:
 @dataclass(frozen=True)
 class TraceJob:
     """What to trace and how. out, picture: files to write, None for names made from the image's; dpi: dots an
-    inch; thickness: of the plate to cut, mm; bars: what the sheet's 100 mm bars measure, mm."""
+    inch; thickness: of the plate to cut, mm; bars: what the sheet's 100 mm bars measure, mm; like: the flange that
+    the picture should agree with, None for any."""
 
     image: Path
     out: Path | None
@@ -86,6 +93,7 @@ class TraceJob:
     material: str
     units: LengthUnit
     bars: tuple[float, float]
+    like: FlangePart | None = None
 
     def run(self, *, mirror: bool, turn: bool) -> TraceDone:
         """Trace, and write the file and the drawing.
@@ -109,12 +117,13 @@ class TraceJob:
         found = trace(seen, dpi=self.dpi, bars=self.bars, mirror=mirror, turn=turn)
         text = flange_toml(found, name, self.image.name, self.thickness, self.material, self.units)
         try:
-            read_back(text, out)
+            part = read_back(text, out)
         except InputErrors as fault:
             first = fault.faults[0]
             what = f"what is found is no flange: {first.key or 'the part'}: {first.allowed}"
             remedy = "check --dpi and --thickness, and picture the part alone"
             raise PictureError(str(self.image), what, remedy) from None
+        like = likeness(part, self.like, found.axes, str(self.image), turn=turn) if self.like else None
         write_bytes(drawn, png(drawing(found)))
         write_bytes(out, text.encode("utf-8"))
-        return TraceDone(found, out, drawn, seen.shrunk)
+        return TraceDone(found, out, drawn, seen.shrunk, like)
