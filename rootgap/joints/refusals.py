@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from itertools import combinations
 from operator import itemgetter
 
 import numpy as np
 
 from rootgap.errors import GeometryError
+from rootgap.geometry.contact import Contact, Traced
 from rootgap.geometry.distance import Union
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.sampling import leap
@@ -136,9 +138,21 @@ def all_meet(cope: Cope, *, elbow: bool) -> None:
         raise GeometryError(
             cope.branch.piece,
             f"its wall passes {cope.target.piece}{ends} at {missing.mean():.0%} of the clocks, clock {clock:.0f} first",
-            f"bring the axes nearer (they are {cope.offset:.1f} mm apart): move run.{cope.target.run}"
-            f"{or_turn(elbow=elbow)}",
+            f"{_turned_on(cope, contact, wall)}bring the axes nearer (they are {cope.offset:.1f} mm apart): move "
+            f"run.{cope.target.run}{or_turn(elbow=elbow)}",
         )
+
+
+def _turned_on(cope: Cope, contact: Contact, wall: Array) -> str:
+    """Return how far a bend would have to go on so that all of its wall lands, with what a sentence goes on with;
+    nothing where it does not even so, or is straight. wall: radii, (2,), mm."""
+    bend = cope.branch.bending
+    if bend is None or not isinstance(contact, Traced):
+        return ""
+    farther = replace(contact, reach=np.pi * bend.radius).height(_FEW_CLOCKS[:, None], wall)
+    if np.isnan(farther).any():
+        return ""
+    return f"turn it on to {at_least(float(np.degrees(farther.max() / bend.radius)))} degrees, or "
 
 
 def no_leap(cope: Cope, *, elbow: bool) -> None:
