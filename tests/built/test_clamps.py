@@ -17,7 +17,6 @@ import rootgap
 from rootgap.joints import Cope
 from rootgap.layout import Elbow, Port
 from rootgap.solids.bodies import common_volume, is_sound, volume
-from rootgap.solids.whole import parts
 
 FILE = Path(__file__).with_name("clamps.toml")
 #: NPS 2-1/2 and 1-1/4, ASME B36.10M / B36.19M: outside radii, mm.
@@ -27,11 +26,6 @@ R_LOG, R_PRIMARY = 73.0 / 2.0, 42.2 / 2.0
 @pytest.fixture(scope="module")
 def manifold() -> rootgap.Manifold:
     return rootgap.load(FILE)
-
-
-@pytest.fixture(scope="module")
-def bodies(manifold):
-    return {part.name: part.body for part in parts(manifold.layout, manifold.joints)}
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,6 @@ import pytest
 import rootgap
 from rootgap.joints import Cope
 from rootgap.solids.bodies import common_volume, is_sound
-from rootgap.solids.whole import parts
 from rootgap.writers.sheets.labels import label_box, meets
 
 FILE = Path(__file__).with_name("cones.toml")
@@ -22,11 +21,6 @@ TURN = np.radians(np.arange(0.0, 360.0, 2.0))
 @pytest.fixture(scope="module")
 def manifold() -> rootgap.Manifold:
     return rootgap.load(FILE)
-
-
-@pytest.fixture(scope="module")
-def bodies(manifold):
-    return {part.name: part.body for part in parts(manifold.layout, manifold.joints)}
 
 
 @pytest.fixture(scope="module")

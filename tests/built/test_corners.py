@@ -11,7 +11,6 @@ import pytest
 import rootgap
 from rootgap.joints import Cope, Merge, Mitre
 from rootgap.solids.bodies import common_volume, is_sound, volume
-from rootgap.solids.whole import parts
 
 FILE = Path(__file__).with_name("corners.toml")
 TURN = np.radians(np.arange(0.0, 360.0, 2.0))
@@ -20,11 +19,6 @@ TURN = np.radians(np.arange(0.0, 360.0, 2.0))
 @pytest.fixture(scope="module")
 def manifold() -> rootgap.Manifold:
     return rootgap.load(FILE)
-
-
-@pytest.fixture(scope="module")
-def bodies(manifold):
-    return {part.name: part.body for part in parts(manifold.layout, manifold.joints)}
 
 
 def of_kind(manifold, kind):

@@ -25,11 +25,6 @@ def manifold() -> rootgap.Manifold:
 
 
 @pytest.fixture(scope="module")
-def bodies(manifold):
-    return {part.name: part.body for part in parts(manifold.layout, manifold.joints)}
-
-
-@pytest.fixture(scope="module")
 def copes(manifold) -> dict[str, Cope]:
     return {joint.branch.run: joint for joint in manifold.joints if isinstance(joint, Cope)}
 

@@ -17,7 +17,6 @@ from rootgap.geometry.paths import Path as Line
 from rootgap.joints import Cope, EdgeWeld, HalfDiscWeld
 from rootgap.layout import Half, Panel
 from rootgap.solids.bodies import common_volume, is_sound, volume
-from rootgap.solids.whole import parts
 
 FILE = Path(__file__).with_name("half.toml")
 #: NPS 2-1/2 sch 40. Source: ASME B36.10M, 73.0 x 5.16 mm.
@@ -27,11 +26,6 @@ OUT, BORE = 36.5, 31.34
 @pytest.fixture(scope="module")
 def manifold() -> rootgap.Manifold:
     return rootgap.load(FILE)
-
-
-@pytest.fixture(scope="module")
-def bodies(manifold):
-    return {part.name: part.body for part in parts(manifold.layout, manifold.joints)}
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,6 @@ import pytest
 import rootgap
 from rootgap.joints import Cope, Merge, Mitre
 from rootgap.layout import Cone, LobedCone, Port, Straight, Transition
-from rootgap.solids.whole import parts
 
 FILE = Path(__file__).parent.parent.parent / "assemblies" / "kart-four-collector.toml"
 
@@ -19,11 +18,6 @@ FILE = Path(__file__).parent.parent.parent / "assemblies" / "kart-four-collector
 @pytest.fixture(scope="module")
 def manifold() -> rootgap.Manifold:
     return rootgap.load(FILE)
-
-
-@pytest.fixture(scope="module")
-def bodies(manifold):
-    return {part.name: part.body for part in parts(manifold.layout, manifold.joints)}
 
 
 def test_every_check_passes(manifold):
