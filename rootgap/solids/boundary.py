@@ -345,12 +345,13 @@ class _Boundary:
         rims = [
             [self._rim(part, radii[j : j + 2], j, tips[k]) for j in rings[:-1]] for k, part in enumerate(parts)
         ]
+        control = [[poles(part.theta, *_ring(self.pipe, part, radii[j], j)) for j in rings] for part in parts]
         cuts = [
-            [self._cut(part, radii[j], j, tips[k][j], tips[(k + 1) % count][j]) for j in rings]
+            [self._cut(part, control[k][j], tips[k][j], tips[(k + 1) % count][j]) for j in rings]
             for k, part in enumerate(parts)
         ]
         faces = [
-            self._end(part, radii[j : j + 2], j, cuts[k], rims[(k + 1) % count][j], rims[k][j])
+            self._end(part, control[k][j : j + 2], cuts[k][j : j + 2], rims[(k + 1) % count][j], rims[k][j])
             for k, part in enumerate(parts)
             for j in rings[:-1]
         ]
@@ -457,14 +458,10 @@ class _Boundary:
             ends.SetValue(i + 1, _point(self.pipe, part.theta[0], radii[i], part.stations[0, j + i]))
         return self._edge(Geom_BezierCurve(ends), 0.0, 1.0, tips[j], tips[j + 1])
 
-    def _cut(self, part: Span, radius: float, j: int, a: TopoDS_Vertex, b: TopoDS_Vertex) -> TopoDS_Edge:
-        """Return a span of ring j, whose parameter is the clock angle."""
-        curve = _space_spline(part.theta, self._poles(part, radius, j))
+    def _cut(self, part: Span, control: Array, a: TopoDS_Vertex, b: TopoDS_Vertex) -> TopoDS_Edge:
+        """Return a span of a ring, whose parameter is the clock angle. control: its poles, (n + 2, 3), mm."""
+        curve = _space_spline(part.theta, control)
         return self._edge(curve, float(part.theta[0]), float(part.theta[-1]), a, b)
-
-    def _poles(self, part: Span, radius: float, j: int) -> Array:
-        """Return the control points of a span of ring j, (n + 2, 3), mm."""
-        return poles(part.theta, *_ring(self.pipe, part, radius, j))
 
     def _on_wall(self, part: Span, j: int, h: int) -> Geom2d_BSplineCurve:
         """Return the image of a span of ring j on a half of the wall."""
@@ -499,21 +496,27 @@ class _Boundary:
         return face
 
     def _end(
-        self, part: Span, radii: Array, j: int, cuts: list[TopoDS_Edge], after: TopoDS_Edge, before: TopoDS_Edge
+        self,
+        part: Span,
+        control: Sequence[Array],
+        cuts: Sequence[TopoDS_Edge],
+        after: TopoDS_Edge,
+        before: TopoDS_Edge,
     ) -> TopoDS_Face:
-        """Return the face ruled from ring j to the next, its normal back along the axis."""
+        """Return the face ruled from a ring to the next, its normal back along the axis. control, cuts: the poles,
+        (n + 2, 3), mm, and the edges of the two."""
         t = part.theta
-        control = TColgp_Array2OfPnt(1, t.size + 2, 1, 2)
+        listed = TColgp_Array2OfPnt(1, t.size + 2, 1, 2)
         for w in (0, 1):
-            for i, pole in enumerate(self._poles(part, radii[w], j + w).tolist(), start=1):
-                control.SetValue(i, w + 1, gp_Pnt(*pole))
+            for i, pole in enumerate(control[w].tolist(), start=1):
+                listed.SetValue(i, w + 1, gp_Pnt(*pole))
         at, multiplicities = knots(t, 3)
         across, twice = TColStd_Array1OfReal(1, 2), TColStd_Array1OfInteger(1, 2)
         for i in (0, 1):
             across.SetValue(i + 1, float(i))
             twice.SetValue(i + 1, 2)
-        surface = Geom_BSplineSurface(control, at, across, multiplicities, twice, 3, 1)
-        inner, outer = cuts[j], cuts[j + 1]
+        surface = Geom_BSplineSurface(listed, at, across, multiplicities, twice, 3, 1)
+        inner, outer = cuts
         face = self._face(surface, [(inner, True), (after, True), (outer, False), (before, False)])
         for edge, height in ((inner, 0.0), (outer, 1.0)):
             self._trace(face, edge, Geom2d_Line(gp_Pnt2d(0.0, height), gp_Dir2d(1.0, 0.0)))
