@@ -89,14 +89,17 @@ class InputErrors(RootgapError, ValueError):
 
 @dataclass(eq=False)
 class GeometryError(RootgapError, ValueError):
-    """Pieces that do not meet: what, by how much, and which parameter moves it."""
+    """Pieces that do not meet: what, by how much, and which parameter moves it. place: the file and line that they
+    stand at, where that is known."""
 
     where: str
     what: str
     remedy: str
+    place: str = ""
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.what}; {self.remedy}"
+        place = f"{self.place}: " if self.place else ""
+        return f"{place}{self.where}: {self.what}; {self.remedy}"
 
 
 @dataclass(eq=False)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.checks import NEAR, Finding, Gas, Neighbours, Space, all_checks, gas_of, neighbours, space_checks
-from rootgap.errors import InputErrors, WriteError
+from rootgap.errors import GeometryError, InputErrors, WriteError
 from rootgap.joints import Joint, find_joints
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Layout, Sought, lay_out
@@ -22,6 +23,7 @@ from rootgap.patterns.printing import PrintSetup
 from rootgap.patterns.wrap import PAPER
 from rootgap.search import SHOWN, Search
 from rootgap.spec import Assembly, Source, load_assembly
+from rootgap.spec.marks import place_of
 from rootgap.spec.source import nearest_word
 from rootgap.spec.toml import Key
 
@@ -58,7 +60,8 @@ class Manifold:
     @cached_property
     def layout(self) -> Layout:
         """Every piece, placed. Raises GeometryError."""
-        return lay_out(self.assembly)
+        with self._placed():
+            return lay_out(self.assembly)
 
     @cached_property
     def joints(self) -> tuple[Joint, ...]:
@@ -66,7 +69,19 @@ class Manifold:
 
         Raises GeometryError.
         """
-        return tuple(JOINTS.get(fingerprint(joint), partial(_same, joint)) for joint in find_joints(self.layout))
+        layout = self.layout
+        with self._placed():
+            return tuple(JOINTS.get(fingerprint(joint), partial(_same, joint)) for joint in find_joints(layout))
+
+    @contextmanager
+    def _placed(self) -> Iterator[None]:
+        """Give a GeometryError the line of the file that it is about."""
+        try:
+            yield
+        except GeometryError as fault:
+            if self.source is None:
+                raise
+            raise replace(fault, place=place_of(fault.where, self.source)) from None
 
     @cached_property
     def patterns(self) -> tuple[Pattern, ...]:
