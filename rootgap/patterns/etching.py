@@ -60,7 +60,10 @@ def etched(pattern: Pattern) -> Pattern:
     if not named:
         x0, y0, x1, y1 = pattern.bounds()
         wanted = Label("text", (0.5 * (x0 + x1), 0.5 * (y0 + y1)), name, NAME_HEIGHTS[0], anchor="middle")
-        found = room.place(wanted, NAME_HEIGHTS, reach=np.inf)
+        # A small plate has room for what its file calls it at least: "drain" of flange.drain.
+        words = dict.fromkeys((name, name.removeprefix("flange.")))
+        tries = (room.place(replace(wanted, text=word), NAME_HEIGHTS, reach=np.inf) for word in words)
+        found = next((place for place in tries if place is not None), None)
         if found is not None:
             lines += strokes(found.text, found.at, found.height, found.angle, found.anchor)
     lettering = [Drawn("etch", line) for line in lines]

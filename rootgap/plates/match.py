@@ -88,7 +88,8 @@ class Pair:
 class PortFit:
     """What A does to a port of B, counted from 1. over: the openings of A over it; area: of the port, mm2; open,
     masked: of it, mm2; bare: of A's openings beyond it, mm2; dam, ledge: mm; offset: from its middle to that of the
-    nearest of A's openings, mm, in B's drawing."""
+    nearest of A's openings, mm, in B's drawing. A port with nothing over it is covered, and has neither dam nor
+    ledge."""
 
     port: int
     over: tuple[int, ...]
@@ -182,7 +183,14 @@ def _fit(
         return fit
     # Fewest slots where each can be cut; else slots that share the misfit; else the bolts that are out of place.
     few = posed(_least_sum(*chosen, even))
-    return few if few.verdict == "with slots" or fit.verdict == "never" else fit
+    if few.verdict == "with slots" or fit.verdict != "never":
+        return few if few.verdict == "with slots" else fit
+    if 2 * len(few.slots) <= len(few.pairs):
+        return few
+    # No half of them goes in: the two have no pattern in common, and are shown middle on middle.
+    rows, columns, _ = _settled(holes, bolts, bolts.mean(axis=0) - holes.mean(axis=0), far=np.inf)
+    every = holes[rows], bolts[columns], allowed[rows, columns]
+    return _posed(word, flip, parts, at, allowed, (rows, columns), _least_worst(*every))
 
 
 def _posed(
@@ -241,8 +249,10 @@ def _shifts(holes: Array, bolts: Array) -> list[Array]:
     return [bolts.mean(axis=0) - holes.mean(axis=0), boxes, *agreed]
 
 
-def _settled(holes: Array, bolts: Array, shift: Array) -> tuple[NDArray[np.intp], NDArray[np.intp], float]:
-    """Return the pairs that matching and moving by turns ends at, and their mean miss, mm, none counted beyond _FAR.
+def _settled(
+    holes: Array, bolts: Array, shift: Array, far: float = _FAR
+) -> tuple[NDArray[np.intp], NDArray[np.intp], float]:
+    """Return the pairs that matching and moving by turns ends at, and their mean miss, mm, none counted beyond `far`.
 
     Source: P. Besl and N. McKay, "A method for registration of 3-D shapes", IEEE Transactions on Pattern Analysis
     and Machine Intelligence 14, 1992, with each point used once (assignment) and far ones left out.
@@ -252,13 +262,13 @@ def _settled(holes: Array, bolts: Array, shift: Array) -> tuple[NDArray[np.intp]
     turn, before = 0.0, None
     for _ in range(_ROUNDS):
         apart = np.linalg.norm(bolts[None, :] - (holes @ _turned(turn).T + shift)[:, None], axis=2)
-        near = np.minimum(apart, _FAR)
+        near = np.minimum(apart, far)
         rows, columns = linear_sum_assignment(near**2)
         now = (tuple(rows), tuple(columns))
         if now == before:
             break
         before = now
-        counted = near[rows, columns] < _FAR
+        counted = near[rows, columns] < far
         if counted.any():
             turn, shift = _least_squares(holes[rows[counted]], bolts[columns[counted]])
     return rows, columns, float(near[rows, columns].mean())

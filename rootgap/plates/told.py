@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from rootgap.plates.calipers import Fitted
-from rootgap.plates.match import Fit
+from rootgap.plates.match import Fit, PortFit
 from rootgap.plates.ports import PortPipes, shown
 
 Row = tuple[str, ...]
@@ -30,9 +30,14 @@ def _match(fit: Fit) -> Row:
         f"{fit.worst:+.2f}",
         str(len(fit.slots)) if fit.verdict == "with slots" else "-" if fit.why else "none",
         f"{sum(port.masked for port in ports):.0f}",
-        f"{max(port.dam for port in ports):.2f}",
+        _dam(*ports),
         f"{max(port.ledge for port in ports):.2f}",
     )
+
+
+def _dam(*ports: PortFit) -> str:
+    """Return the worst dam, mm; of a port that lies under no opening there is no rim to measure it to."""
+    return f"{max(port.dam for port in ports):.2f}" if all(port.over for port in ports) else "covered"
 
 
 def port_fit_rows(fit: Fit) -> list[Row]:
@@ -47,7 +52,7 @@ def port_fit_rows(fit: Fit) -> list[Row]:
                 f"{port.open:.0f} of {port.area:.0f}",
                 f"{port.masked:.0f}",
                 f"{port.bare:.0f}",
-                f"{port.dam:.2f}",
+                _dam(port),
                 f"{port.ledge:.2f}",
                 f"{_plain(port.offset[0])}, {_plain(port.offset[1])}",
             )

@@ -80,7 +80,8 @@ def _words(fit: Fit, a: FlangePart, letter: float, left: float) -> Iterator[str]
     masked = max(fit.ports, key=lambda port: port.masked)
     said = fit.why[0] if fit.why else f"worst bolt {fit.worst:+.2f} mm to its hole's edge"
     yield _text(left, 3.0 * letter, 0.85 * letter, said if len(said) < 90 else said[:89] + "…", INK)
-    ports = f"port {masked.port} masked {masked.masked:.0f} of {masked.area:.0f} mm2, dam {masked.dam:.2f} mm"
+    dam = f"dam {masked.dam:.2f} mm" if masked.over else "under no opening"
+    ports = f"port {masked.port} masked {masked.masked:.0f} of {masked.area:.0f} mm2, {dam}"
     yield _text(left, 4.2 * letter, 0.85 * letter, ports, INK)
 
 

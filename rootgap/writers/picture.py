@@ -50,9 +50,10 @@ def sheet_picture(sheet: CutSheet) -> bytes:
         board.words(label.text, label.at, label.height, anchor=label.anchor)
     high = WORDS * shown
     taken = f"{100 * sheet.use:.0f} % of the length taken ({sheet.length:.0f} mm)"
+    count = f"{len(sheet.parts)} {'part' if len(sheet.parts) == 1 else 'parts'}"
     told = (
         f"{sheet.pattern.title}, {length:g} x {width:g} mm",
-        f"{taken}, {100 * sheet.use * sheet.length / length:.0f} % of the sheet, {len(sheet.parts)} parts",
+        f"{taken}, {100 * sheet.use * sheet.length / length:.0f} % of the sheet, {count}",
     )
     for row, words in enumerate(told):
         board.words(words, (0.0, -(2.2 + 1.9 * row) * high), high)

@@ -252,6 +252,12 @@ class TestLettering:
         assert len(lines) > 8
         assert all(metal.contains(line) for line in lines)
 
+    def test_a_plate_too_small_for_its_mark_bears_what_its_file_calls_it(self):
+        for wide, word in ((60, "flange.drain"), (20, "drain")):
+            made = table_pattern(plate("flange.drain", box(wide, 12)), None)
+            etched = [item for item in made.drawn if item.layer == "etch"]
+            assert len(etched) == len(strokes(word, (0.0, 0.0), 3.0))
+
     def test_a_label_in_an_opening_goes_beside_it_and_one_without_room_stays_text(self):
         net = plate("p", box(120, 60), Circle((30.0, 30.0), 18.0))
         labels = (Label("text", (30.0, 28.0), "primary.1", 5.0, anchor="middle"), Label("text", (300.0, 300.0), "far"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
@@ -17,6 +18,7 @@ from scipy.optimize import minimize
 from rootgap import cli
 from rootgap.errors import GeometryError
 from rootgap.plates.match import LONGEST_SLOT, Fit, match
+from rootgap.plates.told import match_rows, port_fit_rows
 from rootgap.spec import FlangePart
 from rootgap.stock import bolt_diameter, bolt_through
 from rootgap.writers.overlay import overlay_svg
@@ -159,6 +161,18 @@ def test_bolts_that_miss_are_named_with_how_far() -> None:
     assert fit.why[0].endswith(f"a slot may be {9 * LONGEST_SLOT:.2f} mm at most")
 
 
+def test_patterns_with_nothing_in_common_are_shown_middle_on_middle() -> None:
+    """A round pattern on a rectangular one: no half of the bolts goes in, wherever it is shifted."""
+    ring = flange([(75.0, 20.0), (10.0, 85.0), (-55.0, 20.0), (10.0, -45.0)], [((10.0, 20.0), {"round": 35})])
+    four = flange([(44.0, 38.0), (-44.0, 38.0), (-44.0, -38.0), (44.0, -38.0)], [((0.0, 0.0), {"round": 50})])
+    for fit in match(ring, four):
+        assert fit.verdict == "never"
+        assert fit.placed(np.array([[10.0, 20.0]]))[0] == pytest.approx((0.0, 0.0), abs=0.05)
+        # Every bolt misses, and none by more than the nearest two holes leave it.
+        assert len(fit.slots) == 4
+        assert max(np.hypot(*pair.offset) for pair in fit.pairs) < 65.0
+
+
 def test_a_bolt_without_a_hole_and_one_too_large() -> None:
     fit = by_name(match(flange(HANDED[:3]), flange(HANDED)))["as it is"]
     assert fit.verdict == "never"
@@ -214,6 +228,11 @@ class TestPorts:
         first, second = by_name(match(a, b))["as it is"].ports
         assert (first.over, first.open, second.over) == ((), 0.0, (1,))
         assert first.masked == pytest.approx(np.pi * 400, rel=1e-3)
+        # It has no dam of so many mm: it is covered.
+        assert [row[5] for row in port_fit_rows(by_name(match(a, b))["as it is"])] == ["dam mm", "covered", "0.00"]
+        assert match_rows(match(a, b))[1][7] == "covered"
+        a, b = flange(HANDED, PORTS[:1]), flange(HANDED, PORTS)
+        assert re.search(r"port 2 masked (\d+) of \1 mm2, under no opening", overlay_svg(a, b, match(a, b)))
 
 
 def test_threads_and_holes() -> None:
