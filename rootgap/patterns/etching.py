@@ -23,6 +23,8 @@ from rootgap.patterns.strokes import lettered, strokes, width
 CELL, MOST_CELLS = 1.0, 1500
 #: Lettering keeps so far off edges, lines and other lettering, mm.
 CLEAR = 1.5
+#: And off other lettering at least this share of that one's height, so that two words are not read as one.
+APART = 0.8
 #: A label goes no further than this from its place, mm.
 FAR = 60.0
 #: The part's own name is tried at these heights, mm.
@@ -199,5 +201,5 @@ class _Room:
         return replace(label, at=at, anchor="middle")
 
     def _take(self, label: Label) -> None:
-        over = grown(self._cells(label), CLEAR / self.cell + 0.5)
+        over = grown(self._cells(label), max(CLEAR, APART * label.height) / self.cell + 0.5)
         self.free, self.metal = self.free.less(over), self.metal.less(over)

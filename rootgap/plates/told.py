@@ -180,9 +180,9 @@ def pipe_rows(found: PortPipes, most: int = 3) -> list[Row]:
                 f"{pipe.girth_difference:+.2f}",
                 f"{pipe.difference:+.2f}",
                 _plain(pipe.dam),
-                f"{pipe.dam_clock:.0f}" if pipe.dam else "-",
+                _clock(pipe.dam_clock) if pipe.dam else "-",
                 _plain(pipe.oversize),
-                f"{pipe.oversize_clock:.0f}" if pipe.oversize else "-",
+                _clock(pipe.oversize_clock) if pipe.oversize else "-",
             )
             for pipe in shown(found, most)
         ),
@@ -197,6 +197,15 @@ def port_title(found: PortPipes) -> str:
         f"{ports}: {found.shape}, {found.girth:.2f} mm round (as a circle of {found.equal_round:.2f}), "
         f"{found.area:.0f} mm2{hollow}"
     )
+
+
+def _clock(degrees: float) -> str:
+    """Return a clock to a whole degree, 0 to 359.
+
+    >>> _clock(359.98)
+    '0'
+    """
+    return f"{round(degrees) % 360}"
 
 
 def _plain(value: float) -> str:
