@@ -8,7 +8,7 @@ from typing import Any, TypeVar, get_origin
 from pydantic import ValidationError
 
 from rootgap.errors import InputError, InputErrors
-from rootgap.spec.fields import Misfit, Model, words_of
+from rootgap.spec.fields import BROKEN_RULE, Misfit, Model, words_of
 from rootgap.spec.source import Source, at, nearest_word
 from rootgap.spec.toml import Key, toml_text
 from rootgap.spec.words import alternatives
@@ -96,6 +96,8 @@ class _Translator:
         self.near = {key: nearest_word(str(key[-1]), self.words(table)) for key, table in unknown[:MOST_LOOKED_UP]}
         self.meant = {(*key[:-1], near) for key, near in self.near.items()}
         for (key, table, found), error in places:
+            if error["type"] == BROKEN_RULE:
+                continue
             if error["type"] in ("too_short", "too_long") and _long_enough(found, error["ctx"]):
                 continue  # Only those entries were counted that have no fault of their own.
             if error["type"] != "missing":

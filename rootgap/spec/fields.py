@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     AfterValidator,
@@ -12,11 +12,13 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    ModelWrapValidatorHandler,
     Strict,
     ValidationInfo,
     WithJsonSchema,
     model_validator,
 )
+from pydantic_core import PydanticCustomError
 
 from rootgap import units
 from rootgap.spec.toml import Key
@@ -44,6 +46,10 @@ _AIM_SCHEMA = {
 }
 
 
+#: Type of the validator's error for a table that breaks its rules: they are told one by one.
+BROKEN_RULE = "broken_rule"
+
+
 class Misfit(ValueError):
     """A value that does not go with another one."""
 
@@ -68,17 +74,25 @@ class Model(BaseModel):
         """
         yield from ()
 
-    @model_validator(mode="before")
+    @model_validator(mode="wrap")
     @classmethod
-    def _note(cls, values: Any, info: ValidationInfo) -> Any:
-        """Leave the table where the error text can find it, or hold it to its rules at once."""
+    def _note(cls, values: Any, handler: ModelWrapValidatorHandler[Self], info: ValidationInfo) -> Self:
+        """Leave the table where the error text can find it, or hold it to its rules at once.
+
+        One that breaks its rules gets no further: what holds it against others counts on them.
+        """
+        broken: tuple[tuple[str, str], ...] = ()
         if isinstance(values, dict):
-            if info.context is not None:
-                info.context["tables"].append((values, cls))
-            else:
-                for key, allowed in cls.rules(values):
+            broken = tuple(cls.rules(values))
+            if info.context is None:
+                for key, allowed in broken:
                     raise ValueError(f"{key}: {allowed}")
-        return values
+            else:
+                info.context["tables"].append((values, cls))
+        made = handler(values)
+        if broken:
+            raise PydanticCustomError(BROKEN_RULE, "breaks a rule between its keys")
+        return made
 
 
 def words_of(model: type[Model]) -> tuple[str, ...]:
