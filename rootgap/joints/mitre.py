@@ -63,9 +63,12 @@ class Mitre:
                 name, f"their axes pass {self.offset:.2f} mm apart", f"move one of them {self.offset:.2f} mm sideways"
             )
         if self.overlap < OVERLAP:
+            found = f"lie on each other by {self.overlap:.2f} mm only"
+            if self.overlap < 0.0:
+                found = f"miss each other by {-self.overlap:.2f} mm"
             raise GeometryError(
                 name,
-                f"their walls lie on each other by {self.overlap:.2f} mm only; at least {OVERLAP:g} needed",
+                f"their walls {found}; they must lie on each other by at least {OVERLAP:g} mm",
                 "put a reducer between them, or give both the same stock",
             )
 

@@ -156,7 +156,8 @@ def test_unequal_pipes_that_overlap_are_told_their_step():
 @pytest.mark.parametrize(
     ("how", "said"),
     [
-        ({"other": 24.15}, "walls lie on each other by -2.09 mm only; at least 1 needed; put a reducer between"),
+        ({"other": 24.15}, r"walls miss each other by 2\.09 mm; they must .* by at least 1 mm; put a reducer between"),
+        ({"other": 26.5}, r"walls lie on each other by 0\.26 mm only; they must .* by at least 1 mm; put a reducer"),
         ({"aside": 2.5}, r"axes pass 2\.50 mm apart; move one of them 2\.50 mm sideways"),
         ({"turn": 0.0}, r"turn by 0\.00 degrees; a mitre turns 0\.01 to 150; join them square"),
         ({"turn": 160.0}, r"turn by 160\.00 degrees; .*share the turn"),
