@@ -101,12 +101,12 @@ class Section:
         face = np.cos(turned) * self.out - np.sin(turned) * self.ahead
         return np.degrees(np.arctan2(face[..., 1], face[..., 0]))
 
-    def grind(self, groove: float) -> Array:
-        """Return the grinds, (...), degrees, that leave a groove of `groove` degrees; 90 or more where not even
-        the pipe's own outside opens so far."""
-        angle = np.radians(groove)
-        across = np.array([-np.sin(angle), np.cos(angle)])
-        return np.degrees(np.arctan2(-(self.out @ across), -(self.ahead @ across)))
+    def grind(self, groove: ArrayLike) -> Array:
+        """Return the grinds, (...), degrees, that leave grooves of `groove`, (...), degrees; 90 or more where not
+        even the pipe's own outside opens so far."""
+        angle = np.radians(np.asarray(groove, dtype=np.float64))
+        across = np.stack([-np.sin(angle), np.cos(angle)], axis=-1)
+        return np.degrees(np.arctan2(-_dot(self.out, across), -_dot(self.ahead, across)))
 
 
 def checked(bevel: Bevel | None, wall: float) -> None:

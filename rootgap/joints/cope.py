@@ -42,9 +42,9 @@ Array = NDArray[np.float64]
 
 #: Chords of every curve stay within this of it, mm: half of what a file promises.
 TOLERANCE = 0.005
-#: Clocks at which figures that are extremes are looked for.
 #: From one generator to the next an edge of a hole leaps by less than this, mm.
 _LEAP = 1.0
+#: Clocks at which figures that are extremes are looked for.
 _CLOCKS = 2.0 * np.pi * np.arange(720) / 720
 
 
@@ -63,7 +63,8 @@ class Cope:
     """A branch that ends on a target's side. clearance: of a set-in branch in its hole, mm, measured
     on the radius; neighbours: branches fitted before it, which it copes onto as well; at: the branch's
     end that is cut, along the gas: at its start the branch's frame points against the gas; shares: branches
-    that it meets in a plane; bevel: wanted of a bevelled set-on end, None where it is ground just to clear;
+    that it meets in a plane, each giving half of what opens there; bevel: wanted of a bevelled set-on end, None
+    where it is ground just to clear;
     meridians: marks round a bent branch's end.
 
     Every method takes clocks `theta`, (...), radians, of the branch, and gives mm or degrees. Stations
@@ -257,14 +258,28 @@ class Cope:
 
     def crotch(self, theta: ArrayLike) -> Array:
         """Return the angle, degrees, from the surface that the branch stands on to the branch's own outside,
-        square to the weld: 180 where the one runs into the other without a corner.
+        square to the weld: 180 where the one runs into the other without a corner. In a shared plane it goes on
+        to the mate's outside, which mirrors the branch's.
 
         Source: two surfaces whose normals out of the metal are at an angle meet at 180 less that angle.
         """
         theta = np.asarray(theta, dtype=np.float64)
         normal = self.outside.normals(self.outside.points(theta, self.branch.r_out))
         radial, _ = self._directions(theta, self.branch.r_out)
-        return np.degrees(np.arccos(np.clip(-np.einsum("...i,...i->...", radial, normal), -1.0, 1.0)))
+        angle = np.degrees(np.arccos(np.clip(-np.einsum("...i,...i->...", radial, normal), -1.0, 1.0)))
+        return angle / self.share(theta, self.branch.r_out)
+
+    def share(self, theta: ArrayLike, rho: float) -> Array:
+        """Return what part of an angle at the joint is the branch's own, no unit: half where the generators at
+        radius `rho`, mm, end on a plane that it shares, all elsewhere."""
+        theta = np.asarray(theta, dtype=np.float64)
+        if not self.shares:
+            return np.ones(theta.shape)
+        points = self.outside.points(theta, rho).reshape(-1, 3)
+        planes = Union(tuple(mate.plane for mate in self.shares)).distance(points)
+        others = (self.target, *self.neighbours)
+        solid = Union(tuple(other.filled(other.r_out) for other in others)).distance(points)
+        return np.where(planes < solid, 0.5, 1.0).reshape(theta.shape)
 
     def grind(self, theta: ArrayLike) -> Array:
         """Return the bevel to grind from the square edge so that the wall clears, and opens as wide as is
@@ -294,10 +309,12 @@ class Cope:
         return np.degrees(np.arctan(-self._clearing(theta)))
 
     def _wanted(self, theta: ArrayLike) -> Array:
-        """Return the grind of the wanted groove, degrees, beyond 90 where none opens so far."""
+        """Return the grind of the wanted groove, of this branch's half of it in a plane that it shares, degrees,
+        beyond 90 where none opens so far."""
         if self.bevel is None:
             return np.zeros(np.shape(theta))
-        return self._section(theta, self.branch.r_in, self.branch.r_in + self.bevel.land).grind(self.bevel.angle)
+        angle = self.share(theta, self.branch.r_in) * self.bevel.angle
+        return self._section(theta, self.branch.r_in, self.branch.r_in + self.bevel.land).grind(angle)
 
     def _section(self, theta: ArrayLike, root: float, land: float) -> Section:
         """Return the section square to the root. root, land: radii, mm, of its edge and of the land's."""

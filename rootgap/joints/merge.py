@@ -249,8 +249,8 @@ class Merge:
 
     @property
     def root_gap_max(self) -> float:
-        """Largest root gap, mm, along a leg from its bore edge to the planes; its neighbour adds its own."""
-        return self.legs[0].root_gap_max
+        """Largest root gap, mm, along the legs: of two neighbours, added, for they lie opposite each other."""
+        return 2.0 * self.legs[0].root_gap_max
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,13 +15,16 @@ from rootgap.checks.angle import joint_angles, saw_angles
 from rootgap.checks.bridge import between, bridges
 from rootgap.checks.crotch import crotches
 from rootgap.checks.finding import at_least, at_most, folded, worst
+from rootgap.checks.fit import root_gaps
 from rootgap.checks.grind import grinds
 from rootgap.checks.size import branch_sizes
 from rootgap.checks.step import bore_radii, bore_steps
 from rootgap.geometry.frames import Frame, rotated, unit
 from rootgap.geometry.tube import Bending, Tube
-from rootgap.joints import Cope
+from rootgap.joints import Cope, Merge, Mitre
 from rootgap.joints.bevel import Bevel
+from rootgap.joints.cope import Share
+from rootgap.joints.mitre import bisector
 
 CONE = """name = "cone"
 units = "mm"
@@ -54,6 +57,21 @@ def branch(target: Tube, x: float, r_out=10.0, wall=2.0, lean=90.0, clock=0.0, o
     axis = np.cos(angle) * LOG.axis - np.sin(angle) * up
     frame = Frame.looking(x * LOG.axis + offset * side - FAR * axis, axis)
     return Cope(f"{run}+log", Tube(run, f"{run}-a", frame, r_out, r_out - wall, FAR), target, set_, "bevel", 0.5)
+
+
+def paired(apart: float) -> Cope:
+    """The first of two that stand `apart` degrees from each other and meet in the plane between them."""
+    target, lean = log(), 0.5 * apart
+    first = branch(target, 498.0, 30.0, lean=90.0 - lean, run="a")
+    second = branch(target, 502.0, 30.0, lean=90.0 + lean, run="b")
+    return replace(first, shares=(Share("b", "b-a", bisector(first.branch, second.branch)),))
+
+
+def mitred(turn: float, prep) -> Mitre:
+    """Two pipes of 48 x 3 mm that turn by so many degrees."""
+    on = np.array([np.sin(np.radians(turn)), 0.0, np.cos(np.radians(turn))])
+    before = Tube("a", "a-a", Frame.looking((0, 0, -200), (0, 0, 1)), 24.0, 21.0, 200.0)
+    return Mitre("m", before, Tube("a", "a-b", Frame.looking(200.0 * on, -on), 24.0, 21.0, 200.0), prep)
 
 
 def found(check, *joints, pieces=()):
@@ -141,8 +159,48 @@ class TestGrind:
         assert groove.verdict == ("pass" if least == 45.0 else "warn")
         assert f"turn it {45.0 - least:.1f} deg nearer square" in groove.advice or least == 45.0
 
+    def test_of_what_two_that_share_a_plane_need_each_gives_half(self):
+        """Two that stand 36 degrees apart: each is ground 90 less 18 at the middle, and 40 between them leave 70."""
+        steepest, groove = found(grinds, replace(paired(36.0), bevel=Bevel(0.0, 20.0)))
+        assert steepest.value == pytest.approx(72.0, abs=1e-3)
+        assert "4.0 deg more between them" in steepest.advice
+        assert groove.value == pytest.approx(0.0, abs=1e-3)
+        _, groove = found(grinds, replace(paired(60.0), bevel=Bevel(0.0, 20.0)))
+        assert groove.verdict == "pass"
+        assert groove.value == pytest.approx(20.0, abs=1e-3)
+
+    def test_a_mitre_and_a_merge_are_told_what_opens_them(self):
+        for finding in found(grinds, mitred(146.0, "bevel")):
+            # Source: elementary; half of the turn is ground off at the throat.
+            assert finding.value == pytest.approx(73.0, abs=1e-6)
+            assert 'let it turn 6.0 deg less, or use prep = "flat"' in finding.advice
+        findings = found(grinds, Merge("collector.x", LOG, 4, 12.0, 20.0, 18.0, 400.0, "bevel"))
+        # Source: worked out; neighbours of four lean to the plane between them by asin(sin 12 sin 45).
+        steepest = 90.0 - np.degrees(np.arcsin(np.sin(np.radians(12.0)) * np.sin(np.radians(45.0))))
+        assert [finding.value for finding in findings] == pytest.approx([steepest] * 4, abs=0.1)
+        assert 'half_angle of collector.x), or use prep = "flat"' in findings[0].advice
+
     def test_a_square_end_is_not_ground(self):
         assert found(grinds, replace(branch(log(), 500.0, lean=18.0), prep="square")) == []
+
+
+class TestRootGap:
+    @pytest.mark.parametrize(("turn", "verdict"), [(20.0, "pass"), (40.0, "fail")])
+    def test_square_ends_of_a_mitre_stand_open_at_the_bore(self, turn: float, verdict: str):
+        """Each is cut off 3 tan(turn / 2) too short for its bore, opposite each other; 1.5 is half the wall."""
+        (finding,) = found(root_gaps, mitred(turn, "square"))
+        assert finding.value == pytest.approx(6.0 * np.tan(np.radians(0.5 * turn)), abs=1e-9)
+        assert (finding.limit, finding.verdict) == (1.5, verdict)
+        assert found(root_gaps, mitred(turn, "flat"))[0].value == pytest.approx(0.0, abs=1e-9)
+
+    def test_so_do_square_legs_of_a_merge(self):
+        merge = Merge("collector.x", LOG, 3, 20.0, 20.0, 18.0, 400.0, "square")
+        (finding,) = found(root_gaps, merge)
+        # Source: worked out; neighbours lean to the plane between them by asin(sin a sin(pi / n)).
+        lean = np.arcsin(np.sin(np.radians(20.0)) * np.sin(np.pi / 3.0))
+        assert finding.value == pytest.approx(2.0 * 2.0 / np.tan(lean), rel=1e-3)
+        assert finding.verdict == "fail"
+        assert found(root_gaps, replace(merge, prep="bevel"))[0].verdict == "pass"
 
 
 class TestCrotch:
@@ -179,6 +237,18 @@ class TestCrotch:
         assert finding.verdict == "warn"
         assert finding.value < 30.0
         assert "between b and a" in finding.advice
+
+
+    @pytest.mark.parametrize("apart", [24.0, 36.0, 50.0])
+    def test_between_two_that_share_a_plane_it_is_what_their_axes_stand_apart(self, apart):
+        """Mirror images: where the plane cuts their outer lines these stand as far apart as the axes do."""
+        joint = paired(apart)
+        (finding,) = found(crotches, joint)
+        assert finding.value == pytest.approx(apart, abs=1e-3)
+        assert finding.verdict == ("pass" if apart >= 30.0 else "warn")
+        # The log alone stands under them as open as they lean.
+        alone = replace(joint, shares=()).crotch(CLOCKS)
+        assert np.nanmin(alone) == pytest.approx(90.0 - 0.5 * apart, abs=1e-6)
 
 
 class TestBridge:
