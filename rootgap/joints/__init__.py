@@ -7,7 +7,7 @@ from rootgap.joints.coping import refuse_alone
 from rootgap.joints.divider import DividerEnd, DividerWeld, milled_volume
 from rootgap.joints.find import find_joints
 from rootgap.joints.half import EdgeWeld, HalfDiscWeld
-from rootgap.joints.joint import CutAt, Cuts, Joint, cut_ends, finished_volume, reach
+from rootgap.joints.joint import Blank, CutAt, Cuts, Joint, blank, cut_ends, finished_volume, reach
 from rootgap.joints.merge import Merge, OutletWeld, SpikeWeld
 from rootgap.joints.mitre import Mitre
 from rootgap.joints.planes import PlaneCut
@@ -15,6 +15,7 @@ from rootgap.joints.salvage import SalvageWeld
 from rootgap.joints.slip import Slip
 
 __all__ = [
+    "Blank",
     "Butt",
     "Clamp",
     "Cope",
@@ -35,6 +36,7 @@ __all__ = [
     "SalvageWeld",
     "Slip",
     "SpikeWeld",
+    "blank",
     "cut_ends",
     "find_joints",
     "finished_volume",

@@ -83,6 +83,23 @@ def reach(cuts: Cuts, piece: str, length: float) -> tuple[float, float]:
     return low, ends["end"].cut_range[1] if "end" in ends else length
 
 
+@dataclass(frozen=True)
+class Blank:
+    """The pipe that a cut end is made from. begins: station, mm, on the cut end's own axis, of its far, square end;
+    length: mm, where that end is cut as well, so that its length must be kept until both are marked; else None."""
+
+    begins: float = 0.0
+    length: float | None = None
+
+
+def blank(cuts: Cuts, piece: str, length: float, at: Which) -> Blank:
+    """Return what the end of a piece of `length` mm is cut from. at: which of its ends it is."""
+    if len(cuts.get(piece, {})) < 2:
+        return Blank()
+    low, high = reach(cuts, piece, length)
+    return Blank(low if at == "end" else length - high, high - low)
+
+
 def finished_volume(cuts: Cuts, piece: str, whole: float) -> float:
     """Return the metal volume, mm3, of a piece with its cut ends, before any hole. whole: with both ends square.
 

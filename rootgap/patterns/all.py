@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from typing import Any
 
-from rootgap.joints import Cope, DividerEnd, EdgeWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld, cut_ends
-from rootgap.joints.joint import Which
+from rootgap.joints import Cope, DividerEnd, EdgeWeld, FlangeWeld, Joint, Merge, Mitre, OutletWeld, blank, cut_ends
+from rootgap.joints.joint import Blank, Cuts, Which
 from rootgap.layout import (
     Cone,
     Disc,
@@ -56,7 +56,7 @@ def all_patterns(layout: Layout, joints: Sequence[Joint], paper: float = PAPER) 
     onto = {target: [cope for cope in copes if cope.target.piece == target] for target in targets}
     cuts = cut_ends(joints)
     holes = [_holes(pieces[target], onto[target], paper, cuts.get(target, {})) for target in targets]
-    ends = [pattern for joint in joints for pattern in _ends(joint, pieces, paper)]
+    ends = [pattern for joint in joints for pattern in _ends(joint, pieces, paper, cuts)]
     trims = [trim_strip(piece, paper) for piece in pieces.values() if isinstance(piece, Elbow) and piece.trimmed]
     pies = [pie_wrap(piece, paper) for piece in pieces.values() if isinstance(piece, Pie)]
     standing = {joint.after: joint for joint in joints if isinstance(joint, OutletWeld)}
@@ -126,13 +126,22 @@ def _holes(piece: Member, copes: Sequence[Cope], paper: float, cut: Collection[W
     return holes_comb(copes, piece.stock, paper)
 
 
-def _ends(joint: Joint, pieces: Mapping[str, Member], paper: float) -> Iterator[Pattern]:
-    """Yield the templates of the ends that a joint cuts."""
+def _ends(joint: Joint, pieces: Mapping[str, Member], paper: float, cuts: Cuts) -> Iterator[Pattern]:
+    """Yield the templates of the ends that a joint cuts. cuts: all cut ends, for what each is cut from."""
+
+    def made(piece: str, at: Which) -> Blank:
+        return blank(cuts, piece, pieces[piece].length, at)
+
     if isinstance(joint, Cope):
         piece = pieces[joint.branch.piece]
-        yield (cope_wrap if isinstance(piece, Straight) else cope_comb)(joint, piece.stock, paper)
+        if isinstance(piece, Straight):
+            yield cope_wrap(joint, piece.stock, paper, made(piece.id, joint.at))
+        else:
+            yield cope_comb(joint, piece.stock, paper)
     elif isinstance(joint, Mitre):
-        yield from mitre_wraps(joint, pieces[joint.before.piece].stock, pieces[joint.after.piece].stock, paper)
+        before, after = joint.before.piece, joint.after.piece
+        blanks = made(before, "end"), made(after, "start")
+        yield from mitre_wraps(joint, pieces[before].stock, pieces[after].stock, paper, blanks)
     elif isinstance(joint, Merge):
         for leg in joint.legs:
-            yield leg_wrap(joint, leg, pieces[leg.tube.piece].stock, paper)
+            yield leg_wrap(joint, leg, pieces[leg.tube.piece].stock, paper, made(leg.tube.piece, "end"))

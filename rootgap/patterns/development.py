@@ -26,6 +26,10 @@ Array = NDArray[np.float64]
 
 #: Where a crease is lettered, as a share of it from the start: below what stands in the middle.
 CREASES = 0.15
+#: Height of what stands beside a line, mm.
+BESIDE = 2.5
+#: Height of the word in the middle, and how far off the middle it and the name stand at least, mm.
+OUTSIDE, APART = 5.0, 4.0
 #: Bend lines are drawn at this spacing round the part, degrees, and where a flat begins or ends.
 BENDS = 15.0
 #: Nearer than this to a flat's edge none is drawn, degrees.
@@ -100,7 +104,8 @@ def transition_pattern(
             ("Length", f"{made.length:.2f} mm between the planes of its ends"),
             ("Bore girths", f"start {made.start.girth:.1f} mm, end {made.end.girth:.1f} mm"),
             ("Bend lines", f"{len(bends)}, from the left, deg: {_told(folds)}"),
-            ("Seam at", f"{seam:g} deg anticlockwise from +x, looking against the gas"),
+            # Clock 0 is +y of a section, and clocks count as its angles do: both are seen against the gas.
+            ("Seam at", f"clock {(seam - 90.0) % 360.0:.4g} of the run"),
             *_common(made, outline, flat.seam_length),
         ),
         _notes(made),
@@ -289,25 +294,30 @@ def _net(thickness: float) -> str:
 def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[Label, ...]:
     """Return the lettering, the rims' and seams' names outside. low, high: ends of the middle ruling, mm."""
     start, end = complex(*low), complex(*high)
-    # Between the middles of the seams.
-    left, right = (np.mean(seam.vertices, axis=0)[:2] for seam in (seams[0], seams[-1]))
-    height = float(np.clip(0.9 * np.hypot(*(right - left)) / (SIGN * len(name)), *LETTERING))
-    along = (end - start) / abs(end - start)
-    places = ((start + 0.55 * (end - start), name, height), (start + 0.35 * (end - start), "OUTSIDE", 5.0),
+    left, right = (complex(*np.mean(seam.vertices, axis=0)[:2]) for seam in (seams[0], seams[-1]))
+    height = float(np.clip(0.9 * abs(right - left) / (SIGN * len(name)), *LETTERING))
+    # Square to the way from seam to seam: the middle ruling itself may be the slanted edge of a flat.
+    along = 1j * (right - left) / abs(right - left)
+    middle, apart = start + 0.45 * (end - start), max(0.1 * abs(end - start), APART)
+    places = ((middle + apart * along, name, height), (middle - apart * along, "OUTSIDE", OUTSIDE),
               (start - 7.0 * along, "start", 3.5), (end + 3.5 * along, "end", 3.5))  # fmt: skip
     angle = float(np.degrees(np.angle(along))) - 90.0
     out = [Label("text", (at.real, at.imag), text, height, angle, "middle") for at, text, height in places]
-    # Lettering stands to the left of its baseline.
     out += [_beside(line, "seam", aside) for line, aside in zip(seams, (2.5, -5.0), strict=True)]
     return tuple(out)
 
 
 def _beside(line: Path, text: str, aside: float, share: float = 0.5) -> Label:
-    """Return lettering up a line of two points, `aside` mm to its left, at a share of its length from below."""
+    """Return lettering along a line of two points, `aside` mm to its left, seen from below up, at a share of its
+    length from below."""
     first, last = sorted((complex(x, y) for x, y, _ in line.vertices), key=lambda z: z.imag)
     along = (last - first) / abs(last - first)
+    if along.real < 0.0:
+        # Lettering stands to the left of its baseline: turned, so as not to lean on its head, it needs the other one.
+        aside += BESIDE
     at = first + share * (last - first) + 1j * aside * along
-    return Label("text", (at.real, at.imag), text, 2.5, float(np.degrees(np.angle(along))), "middle")
+    angle = float(np.degrees(np.angle(along if along.real >= 0.0 else -along)))
+    return Label("text", (at.real, at.imag), text, BESIDE, angle, "middle")
 
 
 def _told(folds: Sequence[float]) -> str:

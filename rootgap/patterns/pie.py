@@ -72,16 +72,17 @@ def _facts(piece: Pie, turn: float) -> tuple[tuple[str, str], ...]:
         f"{clock} {name} {2.0 * piece.half(-r_out * np.cos(np.radians(clock))):.2f}"
         for clock, name in zip(CLOCKS, NAMES, strict=True)
     )
+    many = "s" if piece.cuts > 1 else ""
     outside = piece.radius * (1.0 / np.cos(np.radians(piece.saw)) - 1.0)
     return (
         ("Part", f"{piece.id}, make 1"),
         ("Stock", f"{piece.stock.label}, {piece.stock.material.grade}"),
         ("Outside and wall", size_text(piece.stock)),
-        ("Bend", f"{piece.angle:.4g} deg at {piece.radius:.1f} mm, {piece.cuts} mitres"),
+        ("Bend", f"{piece.angle:.4g} deg at {piece.radius:.1f} mm, {piece.cuts} mitre{many}"),
         ("Segments", piece.segments),
         *((("Whole segment", f"{lengths} mm"),) if piece.cuts > 1 else ()),
         ("Saw", f"{piece.saw:.3f} deg off square"),
-        ("Pipe needed", f"{piece.length:.1f} mm and {piece.cuts} kerfs"),
+        ("Pipe needed", f"{piece.length:.1f} mm and {piece.cuts} kerf{many}"),
         ("Corners", f"outside the arc by {outside:.2f} mm; each segment touches it at its middle"),
         ("Wrap", f"{turn:.2f} mm round"),
         ("Weld length", f"{piece.mitre_length:.1f} mm each mitre"),

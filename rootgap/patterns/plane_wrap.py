@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from rootgap.joints.joint import Which
+from rootgap.joints.joint import Blank, Which
 from rootgap.joints.merge import Merge
 from rootgap.joints.mitre import Mitre
 from rootgap.joints.planes import PlaneCut
@@ -12,8 +12,9 @@ from rootgap.patterns.pattern import Pattern, template_name
 from rootgap.patterns.wrap import (
     GRIND_BACK,
     PAPER,
+    WHOLE,
     bevel_facts,
-    datum_fact,
+    datum_facts,
     stock_facts,
     unrolled,
     wrap_notes,
@@ -30,8 +31,15 @@ THEN = {
 Rows = tuple[tuple[str, str], ...]
 
 
-def mitre_wraps(mitre: Mitre, before: PipeStock, after: PipeStock, paper: float = PAPER) -> tuple[Pattern, Pattern]:
-    """Return the wraps of the pipe before a mitre and of the one after it. paper: thickness, mm."""
+def mitre_wraps(
+    mitre: Mitre,
+    before: PipeStock,
+    after: PipeStock,
+    paper: float = PAPER,
+    made: tuple[Blank, Blank] = (WHOLE, WHOLE),
+) -> tuple[Pattern, Pattern]:
+    """Return the wraps of the pipe before a mitre and of the one after it. paper: thickness, mm; made: what each end
+    is cut from."""
     first, second = mitre.sides
     told: Rows = (("Turn", f"{mitre.turn:.2f} deg, sawn at {0.5 * mitre.turn:.2f} deg"),)
     for where, step in (("in the bore", mitre.step), ("on the outside", mitre.outer_step)):
@@ -39,13 +47,16 @@ def mitre_wraps(mitre: Mitre, before: PipeStock, after: PipeStock, paper: float 
             told += ((f"Step {where}", f"{abs(step):.2f} mm"),)
     here, there = mitre.before.piece, mitre.after.piece
     return (
-        _wrap(first, "end", before, f"Wrap for the mitred end of {here}, onto {there}", told, paper),
-        _wrap(second, "start", after, f"Wrap for the mitred start of {there}, onto {here}", told, paper),
+        _wrap(first, "end", before, f"Wrap for the mitred end of {here}, onto {there}", told, paper, made[0]),
+        _wrap(second, "start", after, f"Wrap for the mitred start of {there}, onto {here}", told, paper, made[1]),
     )
 
 
-def leg_wrap(merge: Merge, leg: PlaneCut, stock: PipeStock, paper: float = PAPER) -> Pattern:
-    """Return the wrap of a merge's leg. leg: its cut on its own tube; paper: thickness, mm."""
+def leg_wrap(
+    merge: Merge, leg: PlaneCut, stock: PipeStock, paper: float = PAPER, made: Blank = WHOLE
+) -> Pattern:
+    """Return the wrap of a merge's leg. leg: its cut on its own tube; paper: thickness, mm; made: what it is cut
+    from."""
     told: Rows = (
         ("Merges", f"1 of {merge.count}, {merge.half_angle:.2f} deg to the collector's axis"),
         ("Seams", f"{merge.seams} of {merge.seam_length:.1f} mm, outside"),
@@ -53,25 +64,26 @@ def leg_wrap(merge: Merge, leg: PlaneCut, stock: PipeStock, paper: float = PAPER
     )
     if merge.outlet is not None:
         told += (("Outlet", f"{merge.outlet:.1f} mm from the apex along the gas"),)
-    return _wrap(leg, "end", stock, f"Wrap for the merging end of {leg.tube.piece}, into {merge.id}", told, paper)
+    title = f"Wrap for the merging end of {leg.tube.piece}, into {merge.id}"
+    return _wrap(leg, "end", stock, title, told, paper, made)
 
 
-def _wrap(cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, paper: float) -> Pattern:
+def _wrap(
+    cut: PlaneCut, at: Which, stock: PipeStock, title: str, told: Rows, paper: float, made: Blank
+) -> Pattern:
     run, piece = cut.tube.run, cut.tube.piece
-    flat = unrolled(cut, at, run, stock, paper)
-    least, most = cut.cut_range
+    flat = unrolled(cut, at, run, stock, paper, begins=made.begins)
     facts = (
         ("Part", f"{piece}, {'gas end' if at == 'end' else 'start'}, make 1"),
         *stock_facts(stock),
         ("Preparation", f"{cut.prep} cut"),
         *told,
-        ("Datum edge", datum_fact(flat.v0)),
-        ("Cut from the square end", f"{least:.2f} to {most:.2f} mm"),
+        *datum_facts(cut, flat.datum, made),
         ("Wrap", f"{np.pi * flat.diameter:.2f} mm round"),
         ("Weld length", f"{cut.weld_length:.1f} mm"),
         ("Largest root gap", f"{cut.root_gap_max:.2f} mm, and as much on the pipe that it meets"),
         *bevel_facts(cut.bevel_schedule, cut.bevel, at),
     )
-    notes = wrap_notes(THEN[cut.prep], stock, flat.v0, at)
+    notes = wrap_notes(THEN[cut.prep], stock, flat.datum, at, made)
     name = template_name(piece, "wrap", at)
     return Pattern(name, "wrap", title, flat.drawn, flat.labels, flat.waste, facts, notes)

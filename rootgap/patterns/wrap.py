@@ -19,7 +19,7 @@ from rootgap.joints import Cope
 from rootgap.joints.bevel import Bevel, Ground
 from rootgap.joints.cope import TOLERANCE
 from rootgap.joints.ends import CutEnd
-from rootgap.joints.joint import Which, gas_clock
+from rootgap.joints.joint import Blank, Which, gas_clock
 from rootgap.layout import Straight
 from rootgap.patterns.pattern import Drawn, Label, Pattern, template_name
 from rootgap.stock import PipeStock
@@ -59,6 +59,10 @@ RUN: dict[Which, str] = {
     "end": ".",
     "start": ": on this end they run from right to left. The datum edge lies towards the gas end.",
 }
+#: What a pipe needs whose other end is cut as well: the datum of either is what the other cuts off.
+BOTH_CUT = "The other end is cut as well: saw the blank to its length, and mark both ends before either is cut."
+#: What an end is made from whose pipe is square at the other.
+WHOLE = Blank()
 #: The clocks that are drawn and numbered, degrees.
 CLOCKS = (0, 90, 180, 270)
 
@@ -73,11 +77,11 @@ def seam_miss(stock: PipeStock) -> float:
     return float(np.pi * stock.od_tolerance)
 
 
-def datum_station(end: CutEnd) -> float:
-    """Return the station, mm, of the wrap's datum edge: the piece's square end, or a round
-    number of mm from it where the end is far below the cut."""
-    least, _ = end.cut_range
-    return 0.0 if least <= LONGEST_SKIRT else float(STEP * np.floor((least - SKIRT) / STEP))
+def datum_station(end: CutEnd, begins: float = 0.0) -> float:
+    """Return the station, mm, of the wrap's datum edge: the square end of the blank, which `begins` there, mm, or a
+    round number of mm from it where it is far below the cut."""
+    least = end.cut_range[0] - begins
+    return begins + (0.0 if least <= LONGEST_SKIRT else float(STEP * np.floor((least - SKIRT) / STEP)))
 
 
 def quiet_clock(end: CutEnd) -> float:
@@ -122,24 +126,25 @@ DATUMS = {
 
 @dataclass(frozen=True)
 class Unrolled:
-    """A cut end on paper. drawn, labels, waste: as of a pattern; diameter: that it is developed on, mm; v0:
-    station of its datum edge, mm."""
+    """A cut end on paper. drawn, labels, waste: as of a pattern; diameter: that it is developed on, mm; datum: its
+    datum edge, mm from the blank's square end."""
 
     drawn: tuple[Drawn, ...]
     labels: tuple[Label, ...]
     waste: tuple[Path, ...]
     diameter: float
-    v0: float
+    datum: float
 
 
 def unrolled(
-    end: CutEnd, at: Which, run: str, stock: PipeStock, paper: float, letters: str = "ABCD"
+    end: CutEnd, at: Which, run: str, stock: PipeStock, paper: float, letters: str = "ABCD", begins: float = 0.0
 ) -> Unrolled:
     """Return the cut line of an end with its clock lines, match marks, seam and waste. at: which end of its pipe it
-    is; run: the pipe's, lettered in the middle; paper: thickness, mm; letters: of the marks at CLOCKS."""
+    is; run: the pipe's, lettered in the middle; paper: thickness, mm; letters: of the marks at CLOCKS; begins:
+    station of its blank's square end, mm."""
     diameter = developed_diameter(stock, paper)
     half, turn = 0.5 * diameter, np.pi * diameter
-    v0, seam = datum_station(end), quiet_clock(end)
+    v0, seam = datum_station(end, begins), quiet_clock(end)
 
     def line(t: Array) -> Array:
         return np.column_stack([half * t, end.cut(t) - v0])
@@ -172,7 +177,7 @@ def unrolled(
     labels.append(Label("text", (_between(half, seam, middle), 12.0), name, height, anchor="middle"))
     labels.append(Label("text", (_between(half, seam, middle), 7.5), "datum edge", 2.5, anchor="middle"))
     band = np.vstack([cut, cut[::-1] + (0.0, WASTE)])
-    return Unrolled(tuple(drawn), tuple(labels), (Path.through(band, closed=True),), diameter, v0)
+    return Unrolled(tuple(drawn), tuple(labels), (Path.through(band, closed=True),), diameter, v0 - begins)
 
 
 def _with(clocks: Array, corners: Array) -> Array:
@@ -182,10 +187,10 @@ def _with(clocks: Array, corners: Array) -> Array:
     return np.sort(np.concatenate([clocks, turned[apart > CORNER]]))
 
 
-def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
-    """Return the wrap template of a branch's coped end. stock: of the branch; paper: thickness, mm."""
-    flat = unrolled(cope, cope.at, cope.branch.run, stock, paper, LETTERS[cope.at])
-    least, most = cope.cut_range
+def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER, made: Blank = WHOLE) -> Pattern:
+    """Return the wrap template of a branch's coped end. stock: of the branch; paper: thickness, mm; made: what the
+    end is cut from."""
+    flat = unrolled(cope, cope.at, cope.branch.run, stock, paper, LETTERS[cope.at], made.begins)
     return Pattern(
         template_name(cope.branch.piece, "wrap", cope.at),
         "wrap",
@@ -193,13 +198,8 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER) -> Pattern:
         flat.drawn,
         flat.labels,
         flat.waste,
-        cope_facts(
-            cope,
-            stock,
-            flat.diameter,
-            (("Datum edge", datum_fact(flat.v0)), ("Cut from the square end", f"{least:.2f} to {most:.2f} mm")),
-        ),
-        cope_notes(cope, stock, flat.v0),
+        cope_facts(cope, stock, flat.diameter, datum_facts(cope, flat.datum, made)),
+        wrap_notes(after_cut(cope), stock, flat.datum, cope.at, made),
     )
 
 
@@ -387,9 +387,14 @@ def stock_facts(stock: PipeStock) -> tuple[tuple[str, str], ...]:
     return ("Stock", f"{stock.label}, {stock.material.grade}"), ("Outside and wall", size_text(stock))
 
 
-def datum_fact(v0: float) -> str:
-    """Return where the datum edge lies. v0: its station, mm."""
-    return "the square end" if v0 == 0.0 else f"{v0:.1f} mm from the square end"
+def datum_facts(end: CutEnd, datum: float, made: Blank) -> tuple[tuple[str, str], ...]:
+    """Return the rows that say where a wrap is put. datum: its datum edge, mm from the square end of what is `made`."""
+    least, most = (station - made.begins for station in end.cut_range)
+    return (
+        ("Datum edge", "the square end" if datum == 0.0 else f"{datum:.1f} mm from the square end"),
+        ("Cut from the square end", f"{least:.2f} to {most:.2f} mm"),
+        *((("Blank", f"{made.length:.1f} mm long, square at both ends"),) if made.length else ()),
+    )
 
 
 def cope_facts(
@@ -456,11 +461,6 @@ def _hole_fact(cope: Cope, above: float | None) -> str:
     return f"{station:.1f} mm from datum, clock {clock:.1f} deg, lean {cope.lean:.1f} deg"
 
 
-def cope_notes(cope: Cope, stock: PipeStock, v0: float) -> tuple[str, ...]:
-    """Return what must be read before a coped end is cut. v0: of the datum edge, mm."""
-    return wrap_notes(after_cut(cope), stock, v0, cope.at)
-
-
 def after_cut(cope: Cope) -> str:
     """Return what follows the cut of a coped end, with a blank before it."""
     if cope.prep == "bevel":
@@ -468,11 +468,12 @@ def after_cut(cope: Cope) -> str:
     return ""
 
 
-def wrap_notes(then: str, stock: PipeStock, v0: float, at: Which) -> tuple[str, ...]:
+def wrap_notes(then: str, stock: PipeStock, datum: float, at: Which, made: Blank) -> tuple[str, ...]:
     """Return what must be read before a cut end's wrap is used. then: what follows the cut, with a blank
-    before it; v0: station of the datum edge, mm; at: which end of its pipe it is."""
-    where = "" if v0 == 0.0 else f" Put the datum edge {v0:.1f} mm from the square end."
+    before it; datum: its datum edge, mm from the square end of what is `made`; at: which end of its pipe it is."""
+    where = "" if datum == 0.0 else f" Put the datum edge {datum:.1f} mm from the square end."
     return (
+        *((BOTH_CUT,) if made.length else ()),
         "Cut to the line and leave it; the hatched side is waste." + then + where,
         "The seam's edges must meet edge to edge: how they close is the best scale test there is.",
         "Clocks are the pipe's own, clockwise looking along the gas" + RUN[at],

@@ -32,6 +32,7 @@ from rootgap.joints import (
     Butt,
     Clamp,
     Cope,
+    Cuts,
     DiscWeld,
     DividerEnd,
     DividerWeld,
@@ -47,7 +48,10 @@ from rootgap.joints import (
     SalvageWeld,
     Slip,
     SpikeWeld,
+    blank,
+    cut_ends,
 )
+from rootgap.joints.joint import Which
 from rootgap.layout import Cap, Fixture, Flat, Layout, Piece, Spike
 from rootgap.patterns.marks import cut_marks
 from rootgap.patterns.pattern import template_name
@@ -59,6 +63,18 @@ from rootgap.stock import PipeStock
 VERSION = 1
 #: Clocks at which a cope's root gap, groove and bevel are listed, degrees.
 LISTED = np.arange(0.0, 360.0, 15.0)
+
+
+@dataclass(frozen=True)
+class Paper:
+    """What the wraps are made for. thickness: of the paper, mm; cuts: every cut end of the layout."""
+
+    thickness: float
+    cuts: Cuts
+
+    def begins(self, tube: Tube, at: Which) -> float:
+        """Return the station, mm, at which the blank of a tube that is cut at `at` begins."""
+        return blank(self.cuts, tube.piece, tube.length, at).begins
 
 
 @dataclass(frozen=True)
@@ -92,6 +108,7 @@ def manifest_bytes(
     sheets: Sequence[CutSheet] = (),
 ) -> bytes:
     """Return the manifest as JSON in UTF-8. setup: of the print; sheets: that plate is cut from."""
+    paper = Paper(setup.thickness, cut_ends(joints))
     content = {
         "format": "rootgap manifest",
         "version": VERSION,
@@ -103,7 +120,7 @@ def manifest_bytes(
         "pieces": [_piece(piece) for piece in layout.pieces()],
         **({"envelopes": [each.record() for each in layout.envelopes]} if layout.envelopes else {}),
         **({"fixtures": [_fixture(each) for each in layout.fixtures]} if layout.fixtures else {}),
-        "joints": [_joint(joint, layout, setup.thickness) for joint in joints],
+        "joints": [_joint(joint, layout, paper) for joint in joints],
         **({"sheets": [_sheet(sheet) for sheet in sheets]} if sheets else {}),
         "gas": gas_of(layout, joints).record(),
         "checks": [_rounded(asdict(finding)) for finding in findings],
@@ -173,16 +190,16 @@ def _stock(stock: PipeStock) -> dict[str, Any]:
     }
 
 
-def _joint(joint: Joint, layout: Layout, paper: float) -> dict[str, Any]:
+def _joint(joint: Joint, layout: Layout, paper: Paper) -> dict[str, Any]:
     record = RECORDS[type(joint)](joint, layout, paper)
     return {"id": joint.id, "kind": joint.kind, **record, "weld_length": _number(joint.weld_length)}
 
 
-def _butt(butt: Butt, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _butt(butt: Butt, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     return {"before": butt.before, "after": butt.after, "at": _frame(butt.frame), "step": _number(butt.step)}
 
 
-def _disc_weld(weld: DiscWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _disc_weld(weld: DiscWeld, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     return {
         "pipe": weld.pipe,
         "disc": weld.disc,
@@ -192,7 +209,7 @@ def _disc_weld(weld: DiscWeld, _layout: Layout, _paper: float) -> dict[str, Any]
     }
 
 
-def _clamp(clamp: Clamp, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _clamp(clamp: Clamp, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     part, pilot = clamp.part, clamp.part.pilot
     return {
         "before": clamp.before,
@@ -209,7 +226,7 @@ def _clamp(clamp: Clamp, _layout: Layout, _paper: float) -> dict[str, Any]:
     }
 
 
-def _pocket_weld(weld: PocketWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _pocket_weld(weld: PocketWeld, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     return {
         "pipe": weld.pipe,
         "ring": weld.ring,
@@ -222,7 +239,7 @@ def _pocket_weld(weld: PocketWeld, _layout: Layout, _paper: float) -> dict[str, 
     }
 
 
-def _slip(slip: Slip, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _slip(slip: Slip, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     return {
         "before": slip.before,
         "sleeve": slip.sleeve,
@@ -238,7 +255,7 @@ def _slip(slip: Slip, _layout: Layout, _paper: float) -> dict[str, Any]:
     }
 
 
-def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     return {
         "pipe": weld.pipe,
         "plate": weld.plate,
@@ -252,7 +269,7 @@ def _flange_weld(weld: FlangeWeld, _layout: Layout, _paper: float) -> dict[str, 
     }
 
 
-def _salvage_weld(weld: SalvageWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _salvage_weld(weld: SalvageWeld, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     return {
         "salvage": weld.salvage,
         "after": weld.after,
@@ -264,7 +281,7 @@ def _salvage_weld(weld: SalvageWeld, _layout: Layout, _paper: float) -> dict[str
     }
 
 
-def _edge_weld(weld: EdgeWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _edge_weld(weld: EdgeWeld, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     return {
         "half": weld.half,
         "plate": weld.plate,
@@ -276,7 +293,7 @@ def _edge_weld(weld: EdgeWeld, _layout: Layout, _paper: float) -> dict[str, Any]
     }
 
 
-def _half_disc_weld(weld: HalfDiscWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _half_disc_weld(weld: HalfDiscWeld, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     return {
         "disc": weld.disc,
         "half": weld.half,
@@ -287,17 +304,18 @@ def _half_disc_weld(weld: HalfDiscWeld, _layout: Layout, _paper: float) -> dict[
     }
 
 
-def _mitre(mitre: Mitre, layout: Layout, paper: float) -> dict[str, Any]:
+def _mitre(mitre: Mitre, layout: Layout, paper: Paper) -> dict[str, Any]:
+    before, after = mitre.sides
     return {
         "turn": _number(mitre.turn),
         "prep": mitre.prep,
         "step": _number(mitre.step),
-        "ends": [_plane_cut(cut, at, layout, paper) for cut, at in zip(mitre.sides, ("end", "start"), strict=True)],
+        "ends": [_plane_cut(before, "end", layout, paper), _plane_cut(after, "start", layout, paper)],
         "root_gap_max": _number(mitre.root_gap_max),
     }
 
 
-def _merge(merge: Merge, layout: Layout, paper: float) -> dict[str, Any]:
+def _merge(merge: Merge, layout: Layout, paper: Paper) -> dict[str, Any]:
     return {
         "apex": _frame(merge.frame),
         "half_angle": _number(merge.half_angle),
@@ -312,11 +330,11 @@ def _merge(merge: Merge, layout: Layout, paper: float) -> dict[str, Any]:
     }
 
 
-def _spike_weld(weld: SpikeWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _spike_weld(weld: SpikeWeld, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     return {"spike": weld.spike, "legs": list(weld.legs)}
 
 
-def _outlet_weld(weld: OutletWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _outlet_weld(weld: OutletWeld, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     merge, station = weld.merge, weld.station
     return {
         "merge": merge.id,
@@ -327,16 +345,16 @@ def _outlet_weld(weld: OutletWeld, _layout: Layout, _paper: float) -> dict[str, 
     }
 
 
-def _divider_weld(weld: DividerWeld, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _divider_weld(weld: DividerWeld, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     return {"divider": weld.divider, "piece": weld.piece, "gap": _number(weld.gap)}
 
 
-def _divider_end(end: DividerEnd, _layout: Layout, _paper: float) -> dict[str, Any]:
+def _divider_end(end: DividerEnd, _layout: Layout, _paper: Paper) -> dict[str, Any]:
     land = None if np.isnan(end.land) else _number(end.land)
     return {"divider": end.divider, "plate": end.plate, "land": land, "slot": _number(end.depth)}
 
 
-def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str, Any]:
+def _plane_cut(cut: PlaneCut, at: Which, layout: Layout, paper: Paper) -> dict[str, Any]:
     stock, theta = layout.members[cut.tube.piece].stock, np.radians(LISTED)
     return {
         "run": cut.tube.run,
@@ -346,8 +364,8 @@ def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str
         "cut": {
             "file": f"flat/{template_name(cut.tube.piece, 'wrap', at)}.dxf",
             "layer": "cut",
-            "developed_diameter": _number(developed_diameter(stock, paper)),
-            "v0": _number(datum_station(cut)),
+            "developed_diameter": _number(developed_diameter(stock, paper.thickness)),
+            "v0": _number(datum_station(cut, paper.begins(cut.tube, at))),
         },
         "round_the_clock": {
             "clock": [float(clock) for clock in LISTED],
@@ -358,7 +376,7 @@ def _plane_cut(cut: PlaneCut, at: str, layout: Layout, paper: float) -> dict[str
     }
 
 
-def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
+def _cope(cope: Cope, layout: Layout, paper: Paper) -> dict[str, Any]:
     branch, target, theta = cope.branch, cope.target, np.radians(LISTED)
     return {
         "branch": {"run": branch.run, "piece": branch.piece, **_tube(branch)},
@@ -375,8 +393,8 @@ def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
         "clearance": _number(cope.clearance) if cope.set_ == "in" else 0.0,
         "lean": _number(cope.lean),
         "offset": _number(cope.offset),
-        "cut": _cut(cope, developed_diameter(layout.members[branch.piece].stock, paper)),
-        "hole": _hole(cope, developed_diameter(layout.members[target.piece].stock, paper)),
+        "cut": _cut(cope, developed_diameter(layout.members[branch.piece].stock, paper.thickness), paper),
+        "hole": _hole(cope, developed_diameter(layout.members[target.piece].stock, paper.thickness)),
         "root_gap_max": _number(cope.root_gap_max),
         "round_the_clock": {
             "clock": [float(clock) for clock in LISTED],
@@ -389,7 +407,7 @@ def _cope(cope: Cope, layout: Layout, paper: float) -> dict[str, Any]:
     }
 
 
-def _cut(cope: Cope, developed: float) -> dict[str, Any]:
+def _cut(cope: Cope, developed: float, paper: Paper) -> dict[str, Any]:
     """Return where the cut line is: unrolled on a wrap, or as meridian marks on an elbow's comb."""
     branch = cope.branch
     if branch.bending:
@@ -399,7 +417,7 @@ def _cut(cope: Cope, developed: float) -> dict[str, Any]:
         "file": f"flat/{template_name(branch.piece, 'wrap', cope.at)}.dxf",
         "layer": "cut",
         "developed_diameter": _number(developed),
-        "v0": _number(datum_station(cope)),
+        "v0": _number(datum_station(cope, paper.begins(branch, cope.at))),
     }
 
 
@@ -445,7 +463,7 @@ def _rounded(record: dict[str, Any]) -> dict[str, Any]:
 
 
 #: What a joint has to say of itself, by its class.
-RECORDS: Mapping[type, Callable[[Any, Layout, float], dict[str, Any]]] = {
+RECORDS: Mapping[type, Callable[[Any, Layout, Paper], dict[str, Any]]] = {
     Butt: _butt,
     FlangeWeld: _flange_weld,
     EdgeWeld: _edge_weld,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+import rootgap
 from rootgap import stock
 from rootgap.geometry.distance import Union
 from rootgap.geometry.frames import Frame
@@ -78,3 +79,57 @@ def test_a_mitres_two_wraps_meet():
         apart = (rolled(pattern, frame)) @ joint.sides[0].planes[0].normal
         assert np.abs(apart).max() < PROMISED
         assert dict(pattern.facts)["Turn"] == "34.38 deg, sawn at 17.19 deg"
+
+
+#: A straight between two mitres that turn by as much, there and back: its ends are parallel planes.
+JOG = """
+name = "jog"
+units = "mm"
+[stock.pipe]
+pipe = "1-1/2 sch 10"
+material = "304L"
+[run.jog]
+stock = "pipe"
+start = { at = [0, 0, 0], along = [1, 0, 0] }
+pieces = [
+    { straight = 80 }, { mitre = 40, clock = 25 }, { straight = LONG }, { mitre = 40, clock = 205 }, { straight = 80 },
+]
+ends = ["cap", "cap"]
+"""
+
+
+@pytest.mark.parametrize("length", [76.0, 310.0])
+def test_a_pipe_cut_at_both_ends_is_marked_from_the_ends_of_its_blank(length, tmp_path):
+    """Laid out from the square ends of the blank, every line along the pipe is left as long as its axis."""
+    file = tmp_path / "jog.toml"
+    file.write_text(JOG.replace("LONG", f"{length}"), encoding="utf-8")
+    patterns = {pattern.name: pattern for pattern in rootgap.load(file).patterns}
+    far, near = (patterns[f"jog-b.{name}"] for name in ("wrap", "wrap-start"))
+    # Source: elementary; each plane leans 20 degrees, so that the blank stands over by r tan 20 at both ends.
+    blank = length + 2.0 * PIPE.r_out * np.tan(np.radians(20.0))
+    clocks = np.radians(np.arange(0.0, 360.0, 15.0))
+    left = np.full(clocks.shape, -blank)
+    for pattern, sign in ((far, 1.0), (near, -1.0)):
+        facts = dict(pattern.facts)
+        assert facts["Blank"] == f"{blank:.1f} mm long, square at both ends"
+        assert facts["Cut from the square end"].endswith(f" to {blank:.2f} mm")
+        assert "mark both ends before either is cut" in pattern.notes[0]
+        (line,) = [drawn.shape for drawn in pattern.drawn if drawn.layer == "cut"]
+        u, v = np.array(line.vertices)[:, :2].T
+        words = facts["Datum edge"]
+        datum = 0.0 if words == "the square end" else float(words.split()[0])
+        assert datum >= 0.0
+        turn = np.pi * (PIPE.od + PAPER)
+        # Clocks run the other way round on the wrap of a start.
+        at = u[0] + (sign * clocks / (2.0 * np.pi) * turn - u[0]) % turn
+        left += datum + np.interp(at, u, v)
+    assert left == pytest.approx(np.full(clocks.shape, length), abs=2.0 * PROMISED)
+
+
+def test_a_pipe_that_is_square_at_one_end_needs_no_blank():
+    on = np.array([np.cos(0.6), np.sin(0.6), 0.0])
+    frames = (Frame.looking((-300, 0, 0), (1, 0, 0)), Frame.looking(300 * on, -on))
+    tubes = [Tube(n, f"{n}-a", f, PIPE.r_out, PIPE.r_in, 300.0) for n, f in zip("ab", frames, strict=True)]
+    for pattern in mitre_wraps(Mitre("a+b", tubes[0], tubes[1], "flat"), PIPE, PIPE, PAPER):
+        assert "Blank" not in dict(pattern.facts)
+        assert "both ends" not in " ".join(pattern.notes)

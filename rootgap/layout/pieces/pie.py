@@ -120,7 +120,7 @@ class Pie:
         """How to saw it and from how much pipe."""
         return (
             f"pie-cut bend of {self.cuts + 1} segments, {self.segments}; saw at {self.saw:.2f} deg, pipe turned "
-            f"180 deg after each cut; {self.length:.1f} mm of pipe and {self.cuts} kerfs"
+            f"180 deg after each cut; {self.length:.1f} mm of pipe and {self.cuts} kerf{'s' if self.cuts > 1 else ''}"
         )
 
     @property
