@@ -741,6 +741,8 @@ def _flange(path: Path) -> FlangePart:
     from rootgap.spec import FlangePart, load_part
     from rootgap.spec.source import refused
 
+    if path.suffix.lower() == ".dxf":
+        raise refused(path, "a drawing", f"make a flange of it first: rootgap import {_quoted(path)}")
     part = load_part(path)
     if not isinstance(part, FlangePart):
         raise refused(path, f"a part of kind {part.kind}", 'allowed: a flange, kind = "flange"')
