@@ -33,6 +33,7 @@ from rootgap.patterns.etching import etched
 from rootgap.patterns.fixture import fixture_patterns
 from rootgap.patterns.former import former_pattern
 from rootgap.patterns.half import half_wrap
+from rootgap.patterns.holes import holes_wrap
 from rootgap.patterns.marks import cope_comb, holes_comb
 from rootgap.patterns.panel import panel_pattern
 from rootgap.patterns.pattern import Pattern, template_name
@@ -41,7 +42,7 @@ from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps
 from rootgap.patterns.plate import disc_pattern, plate_pattern
 from rootgap.patterns.spike import spike_pattern
 from rootgap.patterns.trim import trim_strip
-from rootgap.patterns.wrap import PAPER, cope_wrap, holes_wrap
+from rootgap.patterns.wrap import PAPER, cope_wrap
 from rootgap.spec import TablePart
 
 

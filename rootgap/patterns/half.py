@@ -14,15 +14,12 @@ import numpy as np
 from rootgap.geometry.paths import Path
 from rootgap.joints import Cope
 from rootgap.layout import Half
+from rootgap.patterns.holes import DATUMS, hole_facts, hole_marks, outline_of
 from rootgap.patterns.pattern import Drawn, Label, Pattern, template_name
 from rootgap.patterns.wrap import (
     CLOCKS,
-    DATUMS,
     PAPER,
     developed_diameter,
-    hole_facts,
-    hole_marks,
-    outline_of,
     stock_facts,
     stock_notes,
     tab,

@@ -19,8 +19,9 @@ from numpy.typing import NDArray
 from rootgap.geometry.paths import Path
 from rootgap.geometry.tube import Tube
 from rootgap.joints import Cope
+from rootgap.patterns.holes import fitting_facts
 from rootgap.patterns.pattern import Drawn, Label, Pattern
-from rootgap.patterns.wrap import after_cut, cope_facts, developed_diameter, fitting_facts, size_text, stock_notes, tab
+from rootgap.patterns.wrap import after_cut, cope_facts, developed_diameter, size_text, stock_notes, tab
 from rootgap.stock import PipeStock
 
 Array = NDArray[np.float64]

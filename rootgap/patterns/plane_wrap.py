@@ -82,7 +82,7 @@ def _wrap(
         ("Wrap", f"{np.pi * flat.diameter:.2f} mm round"),
         ("Weld length", f"{cut.weld_length:.1f} mm"),
         ("Largest root gap", f"{cut.root_gap_max:.2f} mm, and as much on the pipe that it meets"),
-        *bevel_facts(cut.bevel_schedule, cut.bevel, at),
+        *bevel_facts(cut.bevel_schedule, cut.bevel, at, halved=True),
     )
     notes = wrap_notes(THEN[cut.prep], stock, flat.datum, at, made)
     name = template_name(piece, "wrap", at)

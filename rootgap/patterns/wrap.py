@@ -1,4 +1,4 @@
-"""Wrap templates: a coped end, and a pipe's holes, unrolled onto paper.
+"""Wrap templates: a coped end unrolled onto paper, and what every wrap has.
 
 Coordinates: x = u, the arc length from clock 0 developed on the outside diameter plus the
 paper's thickness (a sheet bends about its middle); y = v, along the axis from the datum edge.
@@ -7,8 +7,8 @@ The seam need not lie at clock 0, so u may run below nought or beyond one turn.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,6 @@ from rootgap.joints.bevel import Bevel, Ground
 from rootgap.joints.cope import TOLERANCE
 from rootgap.joints.ends import CutEnd
 from rootgap.joints.joint import Blank, Which, gas_clock
-from rootgap.layout import Straight
 from rootgap.patterns.pattern import Drawn, Label, Pattern, template_name
 from rootgap.stock import PipeStock
 
@@ -35,10 +34,10 @@ WASTE = 8.0
 LONGEST_SKIRT = 90.0
 SKIRT = 30.0
 STEP = 10.0
-#: Distance of the seam of a hole wrap from the hole that follows it, mm.
-HOLE_MARGIN = 22.0
 #: Below this, degrees, nothing is ground.
 GRIND = 0.5
+#: Said of the grooves of an end on a plane.
+HALVED = "; on a plane its own half"
 #: How a bevelled end is made from a square one.
 GRIND_BACK = (
     "grind the outside back until the bore edge touches all round; bevels count from square, in line with the pipe."
@@ -94,37 +93,6 @@ def quiet_clock(end: CutEnd) -> float:
 
 
 @dataclass(frozen=True)
-class Datum:
-    """Where a hole template is measured from. above: whether that is its upper edge."""
-
-    above: bool
-    lettered: str
-    told: str
-
-
-#: By whether a pipe's start and its end are square.
-DATUMS = {
-    (True, True): Datum(
-        above=False, lettered="datum edge, gas comes in here", told="Datum edge on the square end where the gas starts."
-    ),
-    (True, False): Datum(
-        above=False, lettered="datum edge, gas comes in here", told="Datum edge on the square end where the gas starts."
-    ),
-    (False, True): Datum(
-        above=True,
-        lettered="datum edge, gas leaves here",
-        told="The start is cut: datum edge, the upper one, on the square end where the gas leaves.",
-    ),
-    (False, False): Datum(
-        above=False,
-        lettered="nominal start, gas comes in here",
-        told="Both ends are cut: set this wrap by the match marks, before the ends are cut off, with its lower edge "
-        "where the axis starts.",
-    ),
-}
-
-
-@dataclass(frozen=True)
 class Unrolled:
     """A cut end on paper. drawn, labels, waste: as of a pattern; diameter: that it is developed on, mm; datum: its
     datum edge, mm from the blank's square end."""
@@ -164,18 +132,17 @@ def unrolled(
         u, top = half * t, float(end.cut(t)) - v0
         drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, top)])))
         mark = match_mark(run, gas_clock(at, clock), letters)
-        size = _mark_height(mark)
-        labels += [
-            _beside(u, 3.0, f"{gas_clock(at, clock)}", 3.5, right),
-            # A long one that stands to the left of the last line would run into the mark of the line before.
-            _beside(u, (0.6 if len(mark) <= SHORT_MARK or u < right - 0.25 * turn else 0.45) * top, mark, size, right),
-        ]
+        size = mark_height(mark)
+        # A long one that stands to the left of the last line would run into the mark of the line before.
+        high = 0.6 if len(mark) <= SHORT_MARK or u < right - 0.25 * turn else 0.45
+        labels.append(beside(u, 3.0, f"{gas_clock(at, clock)}", 3.5, right))
+        labels.append(_under(cut, beside(u, high * top, mark, size, right)))
     middle = 0.5 * (left + right)
     name = short(run)
     height = float(np.clip((0.25 * turn - BESIDE) / (SIGN * len(name)), *LETTERING))
     # Above the clocks' own words: between two lines of a narrow pipe there is no room beside them.
-    labels.append(Label("text", (_between(half, seam, middle), 12.0), name, height, anchor="middle"))
-    labels.append(Label("text", (_between(half, seam, middle), 7.5), "datum edge", 2.5, anchor="middle"))
+    labels.append(Label("text", (between(half, seam, middle), 12.0), name, height, anchor="middle"))
+    labels.append(Label("text", (between(half, seam, middle), 7.5), "datum edge", 2.5, anchor="middle"))
     band = np.vstack([cut, cut[::-1] + (0.0, WASTE)])
     return Unrolled(tuple(drawn), tuple(labels), (Path.through(band, closed=True),), diameter, v0 - begins)
 
@@ -203,148 +170,31 @@ def cope_wrap(cope: Cope, stock: PipeStock, paper: float = PAPER, made: Blank = 
     )
 
 
-def holes_wrap(
-    piece: Straight, copes: Sequence[Cope], paper: float = PAPER, cut: Collection[Which] = ()
-) -> Pattern:
-    """Return the wrap of all holes in `piece` that `copes` need. paper: thickness, mm; cut: its ends that are not
-    square."""
-    datum = DATUMS["start" not in cut, "end" not in cut]
-    diameter = developed_diameter(piece.stock, paper)
-    half, turn = 0.5 * diameter, np.pi * diameter
-    outlines = [outline_of(cope) for cope in copes]
-    seam = _clear_clock([clocks[:, 0] for clocks in outlines], HOLE_MARGIN / half)
-    left, right, length = half * seam, half * seam + turn, piece.length
-    drawn = [
-        Drawn("edge", Path.through([(left, 0.0), (right, 0.0), (right, length), (left, length)], closed=True)),
-        Drawn("tab", tab(right, 0.0, length)),
-    ]
-    labels = []
-    for clock in CLOCKS:
-        u = half * (seam + (np.radians(clock) - seam) % (2.0 * np.pi))
-        drawn.append(Drawn("mark", Path.through([(u, 0.0), (u, length)])))
-        labels += [_beside(u, v, f"{clock}", 3.5, right) for v in (3.0, length - 7.0)]
-    # Clear of the clocks' words where it does not go between two of them.
-    off = 2.0 if SIGN * 2.5 * len(datum.lettered) < 0.25 * turn - BESIDE else 8.0
-    at = (_between(half, seam, left + 0.5 * turn), length - off - 2.5 if datum.above else off)
-    labels.append(Label("text", at, datum.lettered, 2.5, anchor="middle"))
-    for cope, outline in zip(copes, outlines, strict=True):
-        shapes, words = hole_marks(cope, outline, half, seam)
-        drawn += shapes
-        labels += words
-    return Pattern(
-        f"{piece.id}.holes",
-        "holes",
-        f"Wrap for the holes of {piece.id}",
-        tuple(drawn),
-        tuple(labels),
-        (),
-        (
-            ("Part", f"{piece.id}, make 1"),
-            *stock_facts(piece.stock),
-            ("Wrap", f"{turn:.2f} mm round, {length:.1f} mm long"),
-            *hole_facts(copes, length if datum.above else None),
-        ),
-        (
-            f"{datum.told} The seam's edges must meet edge to edge.",
-            "Cut on the full line; hold the torch so that the edge comes out on the dashed line inside.",
-            *stock_notes(piece.stock),
-        ),
-    )
-
-
-def _holes_datum(cut: Collection[Which]) -> str:
-    """Return where the wrap of a pipe's holes is put. cut: the pipe's ends that are cut."""
-    if "start" not in cut:
-        return "Datum edge on the square end where the gas starts"
-    if "end" not in cut:
-        return "The pipe's start is cut: far edge on the square end where the gas leaves"
-    return "Both ends of the pipe are cut: make the holes first, from lines square round it as far apart as the edges"
-
-
-def hole_marks(cope: Cope, outline: Array, half: float, seam: float) -> tuple[list[Drawn], list[Label]]:
-    """Return a hole with its match marks and the name of what stands there. outline: (n, 2), clock in radians and
-    station in mm; half: of the developed diameter, mm; seam: clock of the seam, radians."""
-    drawn: list[Drawn] = []
-    labels: list[Label] = []
-    name = short(cope.called)
-    shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
-    ring = (outline[:-1] + (shift, 0.0)) * (half, 1.0)
-    drawn.append(Drawn(f"cut.{cope.called}", Path.through(ring, closed=True)))
-    inside = cope.hole_inside(_hole_clocks(cope))[:-1]
-    if np.isfinite(inside).all() and not cope.neighbours:
-        drawn.append(Drawn(f"inside.{cope.called}", Path.through((inside + (shift, 0.0)) * (half, 1.0), closed=True)))
-    center = np.array([half * (cope.middle_clock + shift), cope.station])
-    reach = cope.hole(np.radians(CLOCKS)) + (shift, 0.0)
-    for clock, point in zip(CLOCKS, reach * (half, 1.0), strict=True):
-        out = (point - center) / np.linalg.norm(point - center)
-        drawn.append(Drawn("mark", Path.through([point + out, point + 9.0 * out])))
-        at, text = point + 12.0 * out - (0.0, 1.5), _mark(cope, clock)
-        size = _mark_height(text)
-        aside = 0.5 * SIGN * size * len(text)
-        u = np.clip(at[0], half * seam + aside, half * (seam + 2.0 * np.pi) - aside)
-        labels.append(Label("text", (float(u), float(at[1])), text, size, anchor="middle"))
-    height = float(np.clip(2.0 * cope.hole_radius / (SIGN * len(name)), *LETTERING))
-    labels.append(Label("text", (float(center[0]), float(center[1]) - 0.4 * height), name, height, anchor="middle"))
-    return drawn, labels
-
-
-def _hole_clocks(cope: Cope) -> Array:
-    r_out = cope.target.r_out
-    return sampled(lambda t: cope.hole(t) * (r_out, 1.0), 0.0, TOLERANCE)
-
-
-def outline_of(cope: Cope) -> Array:
-    """Return the hole's outline, (n, 2), clock in radians and station in mm, the first point again at the end; where a
-    neighbour stands on the target, its foot is left whole."""
-    ring = cope.hole(_hole_clocks(cope))
-    if not cope.neighbours:
-        return ring
-    from shapely import Polygon, make_valid, union_all
-
-    turn = 2.0 * np.pi * np.arange(1440) / 1440
-    scale = (cope.target.r_out, 1.0)
-    # The foot of a neighbour as wide as the target touches itself at its sides.
-    feet = union_all([make_valid(Polygon(cope.foot(other, turn) * scale)) for other in cope.neighbours])
-    left = make_valid(Polygon(ring * scale)).difference(feet)
-    largest = max(getattr(left, "geoms", [left]), key=lambda part: part.area)
-    return np.asarray(largest.exterior.coords) / scale
-
-
-def _clear_clock(outlines: Sequence[Array], margin: float) -> float:
-    """Return the clock, radians, for a seam that no hole touches: in the widest clear strip, at most
-    `margin` radians before the hole that follows, so that the holes lie together on one sheet."""
-    count = 720
-    taken = np.zeros(count, dtype=bool)
-    for clocks in outlines:
-        first, last = (int(np.floor(end / (2.0 * np.pi) * count)) for end in (clocks.min(), clocks.max()))
-        taken[np.arange(first, last + 2) % count] = True
-    if taken.all() or not taken.any():
-        return 0.0
-    edges = np.flatnonzero(taken)
-    widths = np.diff(np.append(edges, edges[0] + count))
-    widest = int(np.argmax(widths))
-    after, width = edges[widest] + widths[widest], widths[widest]
-    back = min(margin / (2.0 * np.pi) * count, 0.5 * width)
-    return float(2.0 * np.pi * ((after - back) % count) / count)
-
-
 def tab(right: float, low: float, high: float) -> Path:
     """Return the overlap tab of a seam at x = `right` between `low` and `high`, mm."""
     slant = min(4.0, 0.25 * (high - low))
     return Path.through([(right, low), (right + TAB, low + slant), (right + TAB, high - slant), (right, high)])
 
 
-def _between(half: float, seam: float, middle: float) -> float:
-    """Return the u nearest the middle that lies half way between two clock lines."""
+def between(half: float, seam: float, middle: float) -> float:
+    """Return the u, mm, nearest to `middle`, mm, that lies half way between two clock lines. half: of the developed
+    diameter, mm; seam: its clock, radians."""
     quarters = seam + (np.radians([45, 135, 225, 315]) - seam) % (2.0 * np.pi)
     return float(min(half * quarters, key=lambda u: abs(u - middle)))
 
 
-def _beside(u: float, v: float, text: str, height: float, right: float) -> Label:
-    """Return a label beside a clock line at u, on the side that keeps it off the seam at `right`."""
+def beside(u: float, v: float, text: str, height: float, right: float) -> Label:
+    """Return a label beside a clock line at `u`, mm, on the side that keeps it off the seam at `right`, mm."""
     if right - u < 5.0 * height:
         return Label("text", (u - 1.5, v), text, height, anchor="right")
     return Label("text", (u + 1.5, v), text, height)
+
+
+def _under(cut: Array, label: Label) -> Label:
+    """Return a label, lowered where the cut line, (n, 2), mm, would run through it."""
+    wide = SIGN * label.height * len(label.text) * (-1.0 if label.anchor == "right" else 1.0)
+    over = np.interp(label.at[0] + np.linspace(0.0, wide, 9), *cut.T)
+    return replace(label, at=(label.at[0], min(label.at[1], float(over.min()) - 1.5 * label.height)))
 
 
 def short(name: str) -> str:
@@ -364,11 +214,13 @@ def match_mark(run: str, clock: int, letters: str = "ABCD") -> str:
     return f"{number if number.isdigit() else short(run)}{letters[CLOCKS.index(clock)]}"
 
 
-def _mark_height(mark: str) -> float:
+def mark_height(mark: str) -> float:
+    """Return how high a match mark is lettered, mm."""
     return 3.5 if len(mark) <= SHORT_MARK else LETTERING[0]
 
 
-def _mark(cope: Cope, clock: int) -> str:
+def mark_of(cope: Cope, clock: int) -> str:
+    """Return the match mark on a target at a clock, degrees, of the branch's cut end."""
     return match_mark(cope.branch.run, gas_clock(cope.at, clock), LETTERS[cope.at])
 
 
@@ -413,12 +265,15 @@ def cope_facts(
         ("Largest root gap", f"{cope.root_gap_max:.2f} mm"),
         *((("Fitted after", ", ".join(other.run for other in cope.neighbours)),) if cope.neighbours else ()),
         *((("Shares a plane with", ", ".join(mate.run for mate in cope.shares)),) if cope.shares else ()),
-        *bevel_facts(cope.bevel_schedule, cope.bevel, cope.at),
+        *bevel_facts(cope.bevel_schedule, cope.bevel, cope.at, halved=bool(cope.shares)),
     )
 
 
-def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None, at: Which) -> tuple[tuple[str, str], ...]:
-    """Return the rows that say how an end is ground, by the pipe's own clocks. at: which end it is."""
+def bevel_facts(
+    schedule: Sequence[Ground], bevel: Bevel | None, at: Which, *, halved: bool = False
+) -> tuple[tuple[str, str], ...]:
+    """Return the rows that say how an end is ground, by the pipe's own clocks. at: which end it is; halved: whether
+    it ends on a plane, to which its groove is told, and beyond which the other pipe gives the other half."""
     schedule = sorted(schedule, key=lambda row: gas_clock(at, round(row.clock)))
     wanted = f"groove at least {bevel.angle:g} deg, land {bevel.land:.3g} mm" if bevel else "just to clear"
     if max(row.grind for row in schedule) < GRIND:
@@ -426,39 +281,13 @@ def bevel_facts(schedule: Sequence[Ground], bevel: Bevel | None, at: Which) -> t
     return (
         ("Bevel", wanted),
         ("Bevel at 0, 45, ... 315", _degrees([row.grind for row in schedule])),
-        ("Groove that it leaves", _degrees([row.groove for row in schedule])),
+        ("Groove that it leaves", _degrees([row.groove for row in schedule]) + (HALVED if halved else "")),
     )
 
 
 def _degrees(values: Sequence[float]) -> str:
     """Return angles, degrees, for a row."""
     return ", ".join(f"{round(value) + 0:d}" for value in values) + " deg"
-
-
-def hole_facts(copes: Sequence[Cope], above: float | None = None) -> tuple[tuple[str, str], ...]:
-    """Return the rows that say where each hole lies, stations in mm, clocks in degrees. above: station of a datum
-    from which they are measured back, None where it is the start."""
-    return (*((f"Hole for {cope.called}", _hole_fact(cope, above)) for cope in copes), *fitting_facts(copes))
-
-
-def fitting_facts(copes: Sequence[Cope]) -> tuple[tuple[str, str], ...]:
-    """Return the row that says in which order the branches of one target are fitted; none where any order serves."""
-    if not any(cope.neighbours for cope in copes):
-        return ()
-    left, order = list(copes), list[Cope]()
-    while left:
-        waiting = {cope.branch.piece for cope in left}
-        # What copes onto another was placed after it, so that there is always one that waits for none.
-        first = next(cope for cope in left if not waiting & {other.piece for other in cope.neighbours})
-        left.remove(first)
-        order.append(first)
-    return (("Fit in this order", ", ".join(cope.called for cope in order)),)
-
-
-def _hole_fact(cope: Cope, above: float | None) -> str:
-    clock = np.degrees(cope.middle_clock)
-    station = cope.station if above is None else above - cope.station
-    return f"{station:.1f} mm from datum, clock {clock:.1f} deg, lean {cope.lean:.1f} deg"
 
 
 def after_cut(cope: Cope) -> str:

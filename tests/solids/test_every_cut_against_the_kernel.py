@@ -33,9 +33,10 @@ from rootgap.joints.cope import Share
 from rootgap.joints.mitre import bisector, facing
 from rootgap.layout import Elbow, Half, Pie, Straight
 from rootgap.patterns.half import half_wrap
+from rootgap.patterns.holes import holes_wrap
 from rootgap.patterns.pie import pie_wrap
 from rootgap.patterns.plane_wrap import leg_wrap, mitre_wraps
-from rootgap.patterns.wrap import cope_wrap, datum_station, developed_diameter, holes_wrap
+from rootgap.patterns.wrap import cope_wrap, datum_station, developed_diameter
 
 pytestmark = pytest.mark.sweep
 FEW, MANY = 4, 208
