@@ -221,8 +221,14 @@ class Cope:
         elif self.prep == "square":
             turns = [lambda t: self.inside.height(t, r_out) - self.inside.height(t, r_in)]
         if self.crowd:
-            turns += [partial(self._nearer, rho=rho) for rho in (r_in, r_out)]
-        return np.sort(np.concatenate([sign_changes(turn) for turn in turns])) if turns else np.empty(0)
+            turns.append(partial(self._nearer, rho=r_out))
+        return np.sort(np.concatenate([self.crossings, *(sign_changes(turn) for turn in turns)]))
+
+    @cached_property
+    def crossings(self) -> Array:
+        """Clocks, (k,), radians, 0 to 2 pi, rising, at which the bore's edge passes from the target to what crowds the
+        branch, or back."""
+        return sign_changes(partial(self._nearer, rho=self.branch.r_in)) if self.crowd else np.empty(0)
 
     def _bevel_turns(self) -> list[Callable[[Array], Array]]:
         """Return what is nought where what is wanted of a bevel, what clears and what can be ground take turns."""

@@ -32,7 +32,7 @@ LEANS = (15.0, 165.0)
 SURE = 1e-6
 #: A bevel steeper than this, degrees, lies along its pipe: none is ground so.
 STEEPEST = 86.0
-#: How far, radians, beside a corner of an end it is looked at.
+#: How far, radians, an end is looked at beside where it passes from one body to another.
 BESIDE = 1e-4
 #: A piece shorter than this, mm, on its short side cannot be held or welded (common practice, no source).
 SHORTEST = 3.0
@@ -208,7 +208,7 @@ def bevel_clears(cope: Cope) -> None:
     passes beside one with its bore and into it with its outside."""
     if not cope.crowd or (cope.set_, cope.prep) != ("on", "bevel"):
         return
-    theta = np.concatenate([_CLOCKS, cope.corners - BESIDE, cope.corners + BESIDE])
+    theta = np.concatenate([_CLOCKS, cope.crossings - BESIDE, cope.crossings + BESIDE])
     grind = cope.grind(theta)
     worst = int(np.argmax(grind))
     if grind[worst] > STEEPEST:
