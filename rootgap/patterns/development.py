@@ -294,6 +294,7 @@ def _net(thickness: float) -> str:
 def _labels(name: str, low: Point, high: Point, seams: Sequence[Path]) -> tuple[Label, ...]:
     """Return the lettering, the rims' and seams' names outside. low, high: ends of the middle ruling, mm."""
     start, end = complex(*low), complex(*high)
+    seams = sorted(seams, key=lambda seam: float(np.mean(seam.vertices, axis=0)[0]))
     left, right = (complex(*np.mean(seam.vertices, axis=0)[:2]) for seam in (seams[0], seams[-1]))
     height = float(np.clip(0.9 * abs(right - left) / (SIGN * len(name)), *LETTERING))
     # Square to the way from seam to seam: the middle ruling itself may be the slanted edge of a flat.

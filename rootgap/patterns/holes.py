@@ -131,7 +131,7 @@ def hole_marks(cope: Cope, outline: Array, half: float, seam: float) -> tuple[li
     labels: list[Label] = []
     name = short(cope.called)
     shift = seam + (cope.middle_clock - seam) % (2.0 * np.pi) - cope.middle_clock
-    drawn += [Drawn(f"cut.{cope.called}", _laid(ring, shift, half)) for ring in _own(cope, outline)]
+    drawn += [Drawn(f"cut.{cope.called}", _laid(ring, shift, half)) for ring in own_parts(cope, outline)]
     inside = cope.hole_inside(_hole_clocks(cope))
     if np.isfinite(inside).all() and not cope.crowd:
         drawn.append(Drawn(f"inside.{cope.called}", _laid(inside, shift, half)))
@@ -166,7 +166,7 @@ def _laid(ring: Array, shift: float, half: float) -> Path:
     return Path.through((ring[:-1] if closed else ring) * (half, 1.0) + (half * shift, 0.0), closed=closed)
 
 
-def _own(cope: Cope, outline: Array) -> list[Array]:
+def own_parts(cope: Cope, outline: Array) -> list[Array]:
     """Return the parts, (n, 2) each, of a hole's outline on the branch's own side of the planes that it shares: all of
     it where it shares none. Where the holes of two mates run into each other they are one."""
     if not cope.shares:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from rootgap.geometry.paths import Path
 from rootgap.geometry.tube import Tube
 from rootgap.joints import Cope
-from rootgap.patterns.holes import fitting_facts
+from rootgap.patterns.holes import fitting_facts, outline_of, own_parts
 from rootgap.patterns.pattern import Drawn, Label, Pattern
 from rootgap.patterns.wrap import after_cut, cope_facts, developed_diameter, size_text, stock_notes, tab
 from rootgap.stock import PipeStock
@@ -69,9 +69,9 @@ def cope_comb(cope: Cope, stock: PipeStock, paper: float) -> Pattern:
 def holes_comb(copes: Sequence[Cope], stock: PipeStock, paper: float) -> Pattern:
     """Return the comb of all holes in an elbow or a cone, the target of `copes`. stock: of it; paper: thickness, mm."""
     target = copes[0].target
-    outlines = [_outline(cope) for cope in copes]
+    outlines = [_outlines(cope) for cope in copes]
     for count in FINGERS:
-        met = [_met(outline, count) for outline in outlines]
+        met = [_met(each, count) for each in outlines]
         if min(map(len, met)) >= LEAST_MET:
             break
     crossings: dict[float, list[float]] = {}
@@ -114,25 +114,27 @@ def _clocks(count: int) -> Array:
     return 360.0 * np.arange(count) / count
 
 
-def _outline(cope: Cope) -> tuple[Array, Array]:
-    """Return the outline of a hole: clocks, (n,), radians, and arcs along the target's outside, (n,), mm."""
-    clock, station = cope.hole(2.0 * np.pi * np.arange(1440) / 1440).T
-    return clock, cope.target.meridian_arcs(clock, station)
+def _outlines(cope: Cope) -> list[tuple[Array, Array]]:
+    """Return the lines along which a hole is cut: of each the clocks, (n,), radians, and the arcs along the target's
+    outside, (n,), mm."""
+    parts = own_parts(cope, outline_of(cope))
+    return [(part[:, 0], cope.target.meridian_arcs(*part.T)) for part in parts]
 
 
-def _met(outline: tuple[Array, Array], count: int) -> dict[float, list[float]]:
-    """Return the arcs, mm, at which each of `count` meridians crosses an outline, by its clock, degrees."""
-    clock, arcs = outline
+def _met(outlines: Sequence[tuple[Array, Array]], count: int) -> dict[float, list[float]]:
+    """Return the arcs, mm, at which each of `count` meridians crosses a hole's outlines, by its clock, degrees."""
     found: dict[float, list[float]] = {}
     for at in _clocks(count):
-        # Where the outline passes the clock, once going and once coming back.
-        apart = (clock - np.radians(at) + np.pi) % (2.0 * np.pi) - np.pi
-        after = np.roll(apart, -1)
-        passes = np.flatnonzero((apart <= 0.0) != (after <= 0.0))
-        passes = passes[np.abs(after[passes] - apart[passes]) < 1.0]
-        if passes.size:
-            share = apart[passes] / (apart[passes] - after[passes])
-            found[float(at)] = sorted(arcs[passes] + share * (np.roll(arcs, -1)[passes] - arcs[passes]))
+        crossed: list[float] = []
+        for clock, arcs in outlines:
+            # Where the outline passes the clock, once going and once coming back.
+            apart = (clock - np.radians(at) + np.pi) % (2.0 * np.pi) - np.pi
+            before, after = apart[:-1], apart[1:]
+            passes = np.flatnonzero(((before <= 0.0) != (after <= 0.0)) & (np.abs(after - before) < 1.0))
+            share = before[passes] / (before[passes] - after[passes])
+            crossed += (arcs[passes] + share * (arcs[passes + 1] - arcs[passes])).tolist()
+        if crossed:
+            found[float(at)] = sorted(crossed)
     return found
 
 

@@ -185,7 +185,7 @@ def between(half: float, seam: float, middle: float) -> float:
 
 def beside(u: float, v: float, text: str, height: float, right: float) -> Label:
     """Return a label beside a clock line at `u`, mm, on the side that keeps it off the seam at `right`, mm."""
-    if right - u < 5.0 * height:
+    if right - u < max(5.0 * height, SIGN * height * len(text) + 3.0):
         return Label("text", (u - 1.5, v), text, height, anchor="right")
     return Label("text", (u + 1.5, v), text, height)
 

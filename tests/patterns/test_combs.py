@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import rootgap
+from rootgap.geometry.frames import Frame
 from rootgap.joints import Cope
+from rootgap.patterns.marks import holes_comb
+from rootgap.patterns.wrap import PAPER
 
 ASSEMBLY = """
 name = "t"
@@ -95,6 +99,29 @@ def test_a_hole_is_met_by_enough_meridians_and_each_mark_lies_on_its_edge(tmp_pa
             station = arc / cope.target.meridian_arcs(clock, np.ones(1))
             (point,) = cope.target.rolled(clock, station)
             assert np.linalg.norm(outline - point, axis=1).min() < 0.12, "printed to 0.1 mm"
+
+
+def test_a_comb_leaves_the_foot_of_what_was_fitted_before_whole(tmp_path: Path) -> None:
+    """A second branch beside the first on the elbow: no mark of its hole lies in the first one's metal."""
+    made = manifold(tmp_path)
+    (first,) = (joint for joint in made.joints if isinstance(joint, Cope) and joint.branch.run == "onto-elbow")
+    frame, axis = first.branch.frame, first.branch.frame.axis
+    beside = Frame(frame.origin + 30.0 * np.cross(axis, (0.0, 0.0, 1.0)), axis, frame.ref)
+    standing = replace(first.branch, length=first.branch.length + first.target.r_out)
+    branch = replace(first.branch, run="b", piece="b-a", frame=beside)
+    other = replace(first, id="b", branch=branch, neighbours=(standing,))
+    comb = holes_comb([first, other], made.layout.members["log-b"].stock, PAPER)
+    marks = []
+    for key, text in comb.facts:
+        if key.startswith("b, clock "):
+            clock = np.radians([float(key.rsplit(" ", 1)[1])])
+            arcs = map(float, text.removesuffix(" mm").split(" and "))
+            pace = first.target.meridian_arcs(clock, np.ones(1))
+            marks += [first.target.rolled(clock, arc / pace)[0] for arc in arcs]
+    x, y, _ = standing.frame.to_local(np.array(marks)).T
+    clear = np.hypot(x, y) - standing.r_out
+    assert clear.min() > -0.12, "printed to 0.1 mm"
+    assert clear.min() < 0.12, "and some lie at its foot"
 
 
 def test_a_comb_says_nothing_of_hatching_and_a_cones_nothing_of_elbows(tmp_path: Path) -> None:

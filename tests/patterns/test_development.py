@@ -8,7 +8,7 @@ import ezdxf
 import numpy as np
 import pytest
 from pypdfium2 import PdfDocument
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from rootgap.geometry.development import Development, developed, right_cone
 from rootgap.geometry.frames import Frame
@@ -56,6 +56,16 @@ class TestEach:
         for line in lines:
             assert line.difference(sheet.buffer(0.02)).is_empty
             assert max(sheet.exterior.distance(end) for end in line.boundary.geoms) < 0.02
+
+    def test_its_lettering_reads_upright_the_name_on_the_sheet_and_the_rims_and_seams_beside_it(self, pattern):
+        sheet = Polygon(outline(pattern).points(1e-2))
+        for label in pattern.labels:
+            assert -90.0 <= label.angle <= 90.0, label.text
+            on = Point(*label.at).within(sheet)
+            assert on == (label.text in (pattern.name, "OUTSIDE", "crease")), label.text
+            if label.text == "seam":
+                top = complex(*label.at) + label.height * 1j * np.exp(1j * np.radians(label.angle))
+                assert not Point(top.real, top.imag).within(sheet)
 
     def test_outline_is_anticlockwise_and_holds_the_seams(self, pattern):
         cut = outline(pattern)

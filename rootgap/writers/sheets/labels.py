@@ -167,7 +167,10 @@ def _placed(label: Label, cells: Cells, cores: Array, windows: Array, boxes: Arr
     reach = float(np.max(windows[:, 2:].max(axis=0) - windows[:, :2].min(axis=0)))
     far = _offsets(reach, max(2.0 * CELL, reach / 120.0))
     places = box + np.tile(far, 2)
-    found = [*_free(places, cells, cores, boxes)[:1], *np.flatnonzero(_within(places, windows))[:1]]
+    clear, whole = _free(places, cells, cores, boxes)[:1], np.flatnonzero(_within(places, windows))
+    # Farther than its own length it would leave what it names, to stand across no line of it.
+    near = np.hypot(*far[clear].T) <= max(box[2:] - box[:2])
+    found = [*clear[near], *whole[_apart(places[whole], boxes)][:1], *clear, *whole[:1]]
     return _moved(label, far[found[0]]) if found else label
 
 

@@ -127,6 +127,19 @@ def test_a_label_across_a_join_comes_whole_onto_one_tile() -> None:
     assert any(inside(label_box(placed), spread.core(tile)) for tile in spread.tiles)
 
 
+def test_a_label_across_a_join_stays_among_the_lines_that_it_stood_among() -> None:
+    """Room that is clear of them but a page away is not where the word belongs."""
+    bounds = (0.0, 0.0, 400.0, 200.0)
+    spread = plan(bounds, "a4", BARE)
+    seam = spread.tiles[0].window[2]
+    lines = [np.array([(x, 60.0), (x, 200.0)]) for x in np.arange(0.0, 400.0, 6.0)]
+    label = Label("text", (seam - 0.5 * OVERLAP, 130.0), "OUTSIDE", 5.0, 0.0, "middle")
+    (placed,) = placed_labels([label], Cells.over(bounds, lines), spread)
+    left, _, right, _ = label_box(label)
+    assert np.hypot(placed.at[0] - label.at[0], placed.at[1] - label.at[1]) <= right - left
+    assert any(inside(label_box(placed), tile.window) for tile in spread.tiles)
+
+
 def test_a_label_longer_than_a_tile_shrinks() -> None:
     spread = plan((0.0, 0.0, 400.0, 90.0), "a4", BARE)
     label = Label("text", (200.0, 40.0), "a very long word of warning " * 4, 6.0, 0.0, "middle")
