@@ -178,7 +178,9 @@ def _figures(finding: Finding) -> tuple[str, str]:
 
 
 def _run(run: Run) -> Row:
-    pieces = ", ".join(piece.label for piece in run.pieces)
+    corners = {number: f"mitre {corner.mitre:g}" for number, corner in run.corners.items()}
+    told = [(piece.label, corners.get(number)) for number, piece in enumerate(run.pieces)]
+    pieces = ", ".join(word for words in told for word in words if word)
     start = run.first_cap.kind if run.first_cap else "the open" if isinstance(run.begins, Pose) else run.begins.told
     if run.half and isinstance(run.begins, Pose):
         start = "half disc"

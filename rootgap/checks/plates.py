@@ -17,7 +17,7 @@ from rootgap.errors import StockError, UnitError
 from rootgap.geometry.gaps import gap, to_shape
 from rootgap.geometry.paths import Circle, Shape
 from rootgap.geometry.polygons import inside
-from rootgap.joints import FlangeWeld, Joint
+from rootgap.joints import EdgeWeld, FlangeWeld, Joint
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout import Layout, Plate
 from rootgap.layout.aim import at_least as rounded_up
@@ -67,7 +67,9 @@ def flange_access(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
 def flange_thickness(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield a finding for the thickness, mm, of each flange against its welds and the way from bolt to bolt."""
     for site in _sites(layout, joints):
-        wall = max((weld.r_out - weld.r_in for weld in site.welds), default=0.0)
+        halves = (joint for joint in joints if isinstance(joint, EdgeWeld) and joint.plate == site.plate.id)
+        walls = [weld.r_out - weld.r_in for weld in site.welds] + [half.r_out - half.r_in for half in halves]
+        wall = max(walls, default=0.0)
         span = _span(site)
         limit = round(max(WALLS * wall, SPAN * span), DIGITS)
         yield at_least(

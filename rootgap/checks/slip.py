@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from rootgap.checks.finding import Finding, at_least
 from rootgap.joints import Joint, Slip
 from rootgap.layout import Layout
+from rootgap.layout.aim import at_least as rounded_up
 
 #: Overlap on the sliding pipe as a share of its outside diameter, no unit.
 LEAST_OVERLAP = 1.0
@@ -36,7 +37,7 @@ def _slip(joint: Slip) -> Iterator[Finding]:
         "mm",
         "common practice, no source: less than one diameter of overlap lets the pipe cock and leak",
         "common practice, no source",
-        f"make the overlap at least {wanted:.1f} mm, and the sleeve longer by as much",
+        f"make the overlap at least {rounded_up(wanted)} mm, and the sleeve longer by as much",
         "warn",
     )
     tight, mate = min((joint.clearance, joint.before), (joint.weld_gap, joint.after))

@@ -167,8 +167,9 @@ def _laid(ring: Array, shift: float, half: float) -> Path:
 
 
 def own_parts(cope: Cope, outline: Array) -> list[Array]:
-    """Return the parts, (n, 2) each, of a hole's outline on the branch's own side of the planes that it shares: all of
-    it where it shares none. Where the holes of two mates run into each other they are one."""
+    """Return the parts, (n, 2) each, of a hole's outline, clock in radians and station in mm, on the branch's own side
+    of the planes that it shares: all of it where it shares none. Where the holes of two mates run into each other
+    they are one."""
     if not cope.shares:
         return [outline]
     own = _side(cope, cope.target.rolled(*outline.T)) > -ON_PLANE

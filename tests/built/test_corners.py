@@ -10,6 +10,7 @@ import pytest
 
 import rootgap
 from rootgap.joints import Cope, Merge, Mitre
+from rootgap.report import run_rows
 from rootgap.solids.bodies import common_volume, is_sound, volume
 
 FILE = Path(__file__).with_name("corners.toml")
@@ -128,3 +129,12 @@ def test_a_hole_is_measured_from_the_end_that_is_square(manifold):
 def test_branches_that_share_a_plane_name_each_other(manifold):
     facts = {pattern.name: dict(pattern.facts) for pattern in manifold.patterns}
     assert (facts["a-a.wrap"]["Shares a plane with"], facts["b-a.wrap"]["Shares a plane with"]) == ("b", "a")
+
+
+def test_the_list_of_runs_names_every_corner(manifold):
+    rows = {row[0]: row[3].split(", ") for row in run_rows(manifold.layout)}
+    for run in manifold.layout.runs.values():
+        mitres = [word for word in rows[run.name] if word.startswith("mitre ")]
+        assert len(rows[run.name]) == len(run.pieces) + len(run.corners)
+        assert mitres == [f"mitre {run.corners[number].mitre:g}" for number in sorted(run.corners)]
+    assert any(run.corners for run in manifold.layout.runs.values())

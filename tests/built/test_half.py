@@ -264,3 +264,13 @@ class TestChecks:
         across = changed(("clock = -40 }", "clock = 0 }"))
         with pytest.raises(GeometryError, match=r"crosses the split of plenum-a by 9\.8 mm.*at least 15\.\d degrees"):
             _ = across.joints
+
+
+def test_a_flange_is_as_thick_as_the_wall_of_the_half_on_it_asks(manifold):
+    """Twice the wall that is welded to it, where bolts near each other ask for less (common practice, no source)."""
+    findings = {finding.subject: finding for finding in manifold.checks() if finding.check == "flange thickness"}
+    edges = [joint for joint in manifold.joints if isinstance(joint, EdgeWeld) and joint.plate in findings]
+    assert edges
+    for edge in edges:
+        assert findings[edge.plate].limit >= 2.0 * (OUT - BORE) - 1e-9
+        assert f"{OUT - BORE:.1f} mm)" in findings[edge.plate].source

@@ -99,6 +99,14 @@ def test_what_the_checks_say(tmp_path: Path, change: tuple[str, str], check: str
     assert verdict(slipped(tmp_path, SLIP.replace(*change) if change[0] else SLIP), check) == wanted
 
 
+def test_who_takes_the_advice_on_the_overlap_is_not_warned_again(tmp_path: Path):
+    file = tmp_path / "case.toml"
+    text = FILE.replace("od = 50,", "od = 50.04,")
+    file.write_text(text.format(slip=SLIP.replace("overlap = 55", "overlap = 40"), measured=""), encoding="utf-8")
+    (found,) = (finding for finding in rootgap.load(file).checks() if finding.check == "slip overlap")
+    assert float(found.advice.split("at least ")[1].split(" mm")[0]) >= found.limit
+
+
 def test_a_pipe_that_measures_larger_than_the_sleeve_fails(tmp_path: Path):
     manifold = slipped(tmp_path, measured=", measured = { od = 50.6 }")
     assert verdict(manifold, "slip clearance") == "fail"
