@@ -125,16 +125,6 @@ def hull(discs: Sequence[Disc]) -> Path:
     return path
 
 
-def union_rounded(groups: Sequence[Sequence[Disc]], fillet: float) -> Path:
-    """Return the outer boundary of the union of the hulls of `groups`, anticlockwise, with its
-    re-entrant corners rounded to the radius `fillet`, mm; holes in the union are filled.
-
-    Raises ValueError for a negative radius or fillet or an empty group, and GeometryError (a
-    ValueError) where the result is more than one piece, naming the groups of each.
-    """
-    return _union(groups, fillet, [f"group {number}" for number in range(1, len(groups) + 1)])
-
-
 def flange_outline(
     openings: Sequence[tuple[Opening, Point, float]],
     bolts: Sequence[Point],
@@ -157,11 +147,18 @@ def flange_outline(
     groups += [[Disc(x, y, boss)] for x, y in bolts]
     names = [f"opening {number}" for number in range(1, len(openings) + 1)]
     names += [f"bolt {number}" for number in range(1, len(bolts) + 1)]
-    return _union(groups, fillet, names)
+    return union_rounded(groups, fillet, names)
 
 
-def _union(groups: Sequence[Sequence[Disc]], fillet: float, names: Sequence[str]) -> Path:
-    """Return the rounded union of the hulls of `groups`; `names` call them in an error."""
+def union_rounded(groups: Sequence[Sequence[Disc]], fillet: float, names: Sequence[str] = ()) -> Path:
+    """Return the outer boundary of the union of the hulls of `groups`, anticlockwise, with its
+    re-entrant corners rounded to the radius `fillet`, mm; holes in the union are filled.
+
+    names: what the groups are called in an error; by their numbers where there are none. Raises ValueError for a
+    negative radius or fillet or an empty group, and GeometryError (a ValueError) where the result is more than one
+    piece, naming the groups of each.
+    """
+    names = names or [f"group {number}" for number in range(1, len(groups) + 1)]
     if not groups:
         raise ValueError("outline: no groups of discs; allowed: 1 or more")
     if not fillet >= 0:

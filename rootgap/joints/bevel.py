@@ -18,6 +18,7 @@ those of ISO 2553 and AWS A2.4.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -107,6 +108,16 @@ class Section:
         angle = np.radians(np.asarray(groove, dtype=np.float64))
         across = np.stack([-np.sin(angle), np.cos(angle)], axis=-1)
         return np.degrees(np.arctan2(-_dot(self.out, across), -_dot(self.ahead, across)))
+
+
+def schedule(grind: Callable[[Array], Array], groove: Callable[[Array], Array]) -> tuple[Ground, ...]:
+    """Return what is ground at each eighth of a turn, and the groove that it leaves.
+
+    grind, groove: degrees, at clocks, (n,), radians.
+    """
+    theta = np.radians(EIGHTHS)
+    rows = zip(EIGHTHS, grind(theta), groove(theta), strict=True)
+    return tuple(Ground(*map(float, row)) for row in rows)
 
 
 def checked(bevel: Bevel | None, wall: float) -> None:

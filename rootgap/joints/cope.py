@@ -35,7 +35,7 @@ from rootgap.geometry.quadrature import gauss
 from rootgap.geometry.saddle import Saddle
 from rootgap.geometry.sampling import leap, sampled, sign_changes
 from rootgap.geometry.tube import Tube
-from rootgap.joints.bevel import EIGHTHS, MOST_GRIND, Bevel, Ground, Section, checked, face_radii
+from rootgap.joints.bevel import MOST_GRIND, Bevel, Ground, Section, checked, face_radii, schedule
 from rootgap.joints.joint import CutAt, Which
 
 Array = NDArray[np.float64]
@@ -306,9 +306,7 @@ class Cope:
     @cached_property
     def bevel_schedule(self) -> tuple[Ground, ...]:
         """What is ground at each eighth of a turn, and the groove that it leaves."""
-        theta = np.radians(EIGHTHS)
-        rows = zip(EIGHTHS, self.grind(theta), self.finished_groove(theta), strict=True)
-        return tuple(Ground(*map(float, row)) for row in rows)
+        return schedule(self.grind, self.finished_groove)
 
     def _clearing_grind(self, theta: ArrayLike) -> Array:
         """Return the least grind with which the wall clears, degrees."""

@@ -27,7 +27,7 @@ from numpy.typing import ArrayLike
 from rootgap.errors import GeometryError
 from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.frames import Array, Frame, unit
-from rootgap.geometry.merging import LobedOpening, farthest_back, leg_frame, outlet_station, seams_back
+from rootgap.geometry.merging import LobedOpening, farthest_back, leg_frame, seams_back
 from rootgap.geometry.tube import Tube
 from rootgap.joints.joint import CutAt
 from rootgap.joints.planes import PlaneCut, Prep
@@ -168,11 +168,8 @@ class Merge:
     def first_touch(self) -> float:
         """Station, mm, on the collector's axis, below nought, of the plane across it in which neighbours
         first touch: there the sections, ellipses, have the seam planes as tangents."""
-        return self._first_touch(self.r_out)
-
-    def _first_touch(self, radius: float) -> float:
         sin, cos = np.sin(self.wedge), np.cos(self.wedge)
-        return float(-radius * np.hypot(sin, cos * self._cos) / (sin * self._sin))
+        return float(-self.r_out * np.hypot(sin, cos * self._cos) / (sin * self._sin))
 
     def pitch_radius(self, station: float) -> float:
         """Return the distance, mm, of the legs' axes from the collector's in the plane across it at
@@ -183,10 +180,6 @@ class Merge:
         """Return the diameter, mm, of the least circle about the collector's axis round all outsides in
         the plane at `station`, mm, up to nought."""
         return 2.0 * (self.pitch_radius(station) + self.r_out / self._cos)
-
-    def outlet_for(self, diameter: float) -> float:
-        """Return the station, mm, at which the legs' outsides just lie within `diameter`, mm."""
-        return outlet_station(diameter, self.r_out, self.half_angle)
 
     def outline(self, station: float, radius: float, psi: ArrayLike) -> Array:
         """Return the opening's distance from the collector's axis, mm, (...), at angles `psi`, (...),
@@ -224,13 +217,6 @@ class Merge:
         """Return the girth, mm, of the opening in the plane at `station`, mm, for the legs' `radius`, mm:
         what a pipe formed to it must measure round on that surface."""
         return self._opening(station).girth(radius)
-
-    @property
-    def area_ratio(self) -> float | None:
-        """Bore area of the outlet's opening over that of one leg, no unit; None without an outlet."""
-        if self.outlet is None:
-            return None
-        return self.opening_area(self.outlet, self.r_in) / (np.pi * self.r_in**2)
 
     @cached_property
     def seam_length(self) -> float:

@@ -26,7 +26,7 @@ from rootgap.geometry.distance import HalfSpace
 from rootgap.geometry.quadrature import gauss
 from rootgap.geometry.sampling import sign_changes
 from rootgap.geometry.tube import Tube
-from rootgap.joints.bevel import EIGHTHS, MOST_GRIND, Bevel, Ground, Section, checked, face_radii
+from rootgap.joints.bevel import MOST_GRIND, Bevel, Ground, Section, checked, face_radii, schedule
 
 Array = NDArray[np.float64]
 Prep = Literal["square", "bevel", "flat"]
@@ -193,9 +193,7 @@ class PlaneCut:
     @cached_property
     def bevel_schedule(self) -> tuple[Ground, ...]:
         """What is ground at each eighth of a turn, and the groove that it leaves."""
-        theta = np.radians(EIGHTHS)
-        rows = zip(EIGHTHS, self.grind(theta), self.finished_groove(theta), strict=True)
-        return tuple(Ground(*map(float, row)) for row in rows)
+        return schedule(self.grind, self.finished_groove)
 
     def _clearing_grind(self, theta: ArrayLike) -> Array:
         """Return the least grind with which the wall clears, degrees."""

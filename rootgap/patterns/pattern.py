@@ -37,8 +37,6 @@ TEMPLATES = {
     "former": "former",
 }
 PURPOSES = ("cut", "inside", "edge", "mark", "drill", "tab", "text")
-#: What only a cutting table's file has.
-TABLE_PURPOSES = ("etch", "lead")
 
 
 @dataclass(frozen=True)

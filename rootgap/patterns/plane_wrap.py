@@ -60,10 +60,15 @@ def leg_wrap(
     told: Rows = (
         ("Merges", f"1 of {merge.count}, {merge.half_angle:.2f} deg to the collector's axis"),
         ("Seams", f"{merge.seams} of {merge.seam_length:.1f} mm, outside"),
+        ("Outsides touch", f"from {-merge.first_touch:.1f} mm before the apex, all from {-merge.crotch:.1f} mm"),
         ("Bores meet", f"{-merge.crotch_bore:.1f} mm before the apex"),
     )
     if merge.outlet is not None:
-        told += (("Outlet", f"{merge.outlet:.1f} mm from the apex along the gas"),)
+        area = merge.opening_area(merge.outlet, merge.r_in)
+        told += (
+            ("Outlet", f"{merge.outlet:.1f} mm from the apex along the gas"),
+            ("Opening there", f"{area:.0f} mm2 of bore, {area / (np.pi * merge.r_in**2):.2f} of one leg's"),
+        )
     title = f"Wrap for the merging end of {leg.tube.piece}, into {merge.id}"
     return _wrap(leg, "end", stock, title, told, paper, made)
 

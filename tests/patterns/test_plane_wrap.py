@@ -64,6 +64,10 @@ def test_what_a_legs_sheet_says():
     facts = dict(pattern.facts)
     assert facts["Merges"] == "1 of 4, 9.00 deg to the collector's axis"
     assert facts["Outlet"] == "-40.0 mm from the apex along the gas"
+    # Source: by brute force, the radius of the opening round the axis.
+    psi = np.linspace(0.0, 2.0 * np.pi, 20001)
+    area = 0.5 * np.trapezoid(joint.outline(-40.0, PIPE.r_in, psi) ** 2, psi)
+    assert facts["Opening there"] == f"{area:.0f} mm2 of bore, {area / (np.pi * PIPE.r_in**2):.2f} of one leg's"
     assert facts["Largest root gap"] == "0.00 mm, and as much on the pipe that it meets"
     assert facts["Preparation"] == "bevel cut"
     assert pattern.notes[0].startswith("Cut to the line and leave it; the hatched side is waste. Then grind")

@@ -18,6 +18,7 @@ import numpy as np
 import pytest
 
 from rootgap.geometry.frames import Frame
+from rootgap.geometry.merging import outlet_station
 from rootgap.geometry.tube import Tube
 from rootgap.joints.merge import Merge
 from rootgap.joints.mitre import Mitre
@@ -100,4 +101,5 @@ def test_where_legs_first_touch_they_lie_as_equal_circles_round_a_centre(count, 
     a = np.radians(2.0)
     assert joint.pitch_radius(joint.first_touch) == pytest.approx(pitch, rel=a**2)
     assert joint.enclosing_diameter(joint.first_touch) == pytest.approx(2.0 * enclosing, rel=a**2)
-    assert joint.outlet_for(2.0 * enclosing) == pytest.approx(joint.first_touch, rel=2.0 * a**2)
+    back = outlet_station(2.0 * enclosing, joint.r_out, joint.half_angle)
+    assert back == pytest.approx(joint.first_touch, rel=2.0 * a**2)
