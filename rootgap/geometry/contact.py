@@ -12,6 +12,7 @@ answer the same questions, so that a joint need not know which it holds.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -81,11 +82,14 @@ class Generators(Protocol):
 @dataclass(frozen=True, eq=False)
 class Traced:
     """A branch of any kind against any body. wall: its generators; body: what they land on; reach: the
-    farthest station that is looked at, mm."""
+    farthest station that is looked at, mm; floor: gives stations, (n,), mm, at or before those at which the generators
+    at clocks, (n,), radians, and radii, (n,), mm, first meet the body, to be looked at from; from the wall's start
+    without one."""
 
     wall: Generators
     body: Body
     reach: float
+    floor: Callable[[Array, Array], Array] | None = None
 
     def height(self, theta: ArrayLike, rho: ArrayLike) -> Array:
         """Return the heights, mm; nan where a generator passes the target within its reach."""
@@ -96,7 +100,8 @@ class Traced:
         def curve(which: NDArray[np.intp], travel: Array) -> Array:
             return self.wall.points(t[which], r[which], travel / pace[which])
 
-        travel = first_hits(curve, self.body, np.zeros(len(t)), self.reach * pace)
+        starts = self.floor(t, r) if self.floor else np.zeros(len(t))
+        travel = first_hits(curve, self.body, np.clip(starts, 0.0, self.reach) * pace, self.reach * pace)
         return (travel / pace).reshape(theta.shape)
 
     def first_height(self, theta: ArrayLike, rho_in: float, rho_out: float) -> Array:

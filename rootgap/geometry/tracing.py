@@ -31,7 +31,9 @@ TANGENT = 1e-7
 WIDE = 6.0
 #: A hit is closed in on to this, mm.
 FINEST = 1e-10
-_MARCHES, _STEPS, _SECTIONS, _PARTS = 400, 60, 40, 16
+#: Steps beside a skin that a generator runs along for a decimetre a few hundredths of a millimetre off it.
+_MARCHES = 10_000
+_STEPS, _SECTIONS, _PARTS = 60, 40, 16
 
 
 def first_hits(curve: Curve, body: Body, starts: Array, reach: Array) -> Array:

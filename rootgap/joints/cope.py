@@ -37,11 +37,14 @@ from rootgap.geometry.sampling import leap, sampled, sign_changes
 from rootgap.geometry.tube import Tube
 from rootgap.joints.bevel import MOST_GRIND, Bevel, Ground, Section, checked, face_radii, schedule
 from rootgap.joints.joint import CutAt, Which
+from rootgap.joints.planes import PARALLEL, PlaneCut
 
 Array = NDArray[np.float64]
 
 #: Chords of every curve stay within this of it, mm: half of what a file promises.
 TOLERANCE = 0.005
+#: What a generator is looked for in is so much larger, mm, than what it meets, so that none is met before.
+ROUND = 1e-3
 #: From one generator to the next an edge of a hole leaps by less than this, mm.
 _LEAP = 1.0
 #: Clocks at which figures that are extremes are looked for.
@@ -117,7 +120,7 @@ class Cope:
         """Where the branch meets the outside of the target and of its neighbours."""
         if self.crowd:
             target = self.target.filled(self.target.r_out)
-            return Traced(self.branch.wall, Union((target, *self.crowd)), self.reach)
+            return Traced(self.branch.wall, Union((target, *self.crowd)), self.reach, self._floor)
         return self.on_target
 
     @cached_property
@@ -125,6 +128,28 @@ class Cope:
         """What it copes onto besides its target: its neighbours, and its mates' side of the planes it shares."""
         neighbours = [other.filled(other.r_out) for other in self.neighbours]
         return (*neighbours, *(mate.plane for mate in self.shares))
+
+    @property
+    def _floor(self) -> Callable[[Array, Array], Array] | None:
+        """Return what gives stations before all that a straight branch meets, in closed form: where it meets the
+        endless cylinders round its target and its neighbours, and the planes that it shares. None where one of them
+        has no such form."""
+        rounds = (self.target, *self.neighbours)
+        steep = max((float(mate.plane.normal @ self.branch.frame.axis) for mate in self.shares), default=-1.0)
+        if self.branch.bending or not all(other.round for other in rounds) or steep > -PARALLEL:
+            return None
+        try:
+            saddles = [Saddle(self.branch.frame, other.frame, other.r_out + ROUND) for other in rounds]
+        except ValueError:
+            return None
+        cut = PlaneCut("", self.branch, tuple(mate.plane for mate in self.shares), "flat") if self.shares else None
+
+        def floor(theta: Array, rho: Array) -> Array:
+            met = [saddle.height(theta, rho) for saddle in saddles] + ([cut.height(theta, rho)] if cut else [])
+            # Where all is passed by the cylinders, so it is by what lies in them.
+            return np.fmin.reduce([*met, np.full(theta.shape, self.reach)])
+
+        return floor
 
     @cached_property
     def on_target(self) -> Contact:

@@ -63,12 +63,9 @@ class Mitre:
                 name, f"their axes pass {self.offset:.2f} mm apart", f"move one of them {self.offset:.2f} mm sideways"
             )
         if self.overlap < OVERLAP:
-            found = f"lie on each other by {self.overlap:.2f} mm only"
-            if self.overlap < 0.0:
-                found = f"miss each other by {-self.overlap:.2f} mm"
             raise GeometryError(
                 name,
-                f"their walls {found}; they must lie on each other by at least {OVERLAP:g} mm",
+                f"their walls {too_little(self.overlap)}",
                 "put a reducer between them, or give both the same stock",
             )
 
@@ -152,6 +149,13 @@ def facing(tube: Tube, end: Frame) -> Tube:
     """Return a piece that leaves a joint as one that points at it. tube: along the gas; end: its frame at
     its far end. Clock 0 stays; the others run the other way round, clock t becoming 360 - t degrees."""
     return replace(tube, frame=Frame(end.origin, unit(-end.axis), end.ref))
+
+
+def too_little(overlap: float) -> str:
+    """Return what two walls do that lie on each other by less than they must. overlap: mm, below nought where they
+    pass each other."""
+    found = f"miss each other by {-overlap:.2f} mm" if overlap < 0.0 else f"lie on each other by {overlap:.2f} mm only"
+    return f"{found}; they must lie on each other by at least {OVERLAP:g} mm"
 
 
 def bisector(one: Tube, other: Tube) -> HalfSpace:

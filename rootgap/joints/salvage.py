@@ -13,7 +13,7 @@ from rootgap.geometry.openings import Round
 from rootgap.joints.butt import shaped_girth
 from rootgap.joints.clamp import no_pocket
 from rootgap.joints.joint import CutAt
-from rootgap.joints.mitre import OVERLAP
+from rootgap.joints.mitre import OVERLAP, too_little
 from rootgap.layout import Member, Salvage
 
 
@@ -71,7 +71,7 @@ def on_salvage(salvage: Salvage, first: Member) -> SalvageWeld:
         if overlap < OVERLAP:
             raise GeometryError(
                 first.id,
-                f"its wall lies on that of {salvage.id} by {overlap:.2f} mm only; at least {OVERLAP:g} needed",
+                f"its wall and that of {salvage.id} {too_little(overlap)}",
                 "begin with a transition or a formed end, or use pipe of another size",
             )
     bore = 2.0 * np.pi * first.stock.r_in if shaped is None else opening.girth
