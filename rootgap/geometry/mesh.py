@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.geometry.frames import cross, lengths
-from rootgap.geometry.winding import Winding
+from rootgap.geometry.winding import Winding, members, starts_of
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -143,20 +143,20 @@ class _Near:
         count = min(_FIRST, self.tree.n)
         gaps, found = self._closest(points, count)
         owner, pairs = self._round(np.arange(len(points)), found[:, 0])
-        best = np.minimum.reduceat(_gaps(points[owner], self.triangles[pairs]), _starts(owner))
+        best = np.minimum.reduceat(_gaps(points[owner], self.triangles[pairs]), starts_of(owner))
         owner, vertex = self._within(points, np.hypot(best, self.reach.max()) * (1.0 + 1e-12) + _SAME, gaps, found)
         to_vertex = np.linalg.norm(points[owner] - self.tree.data[vertex], axis=1)
         kept = to_vertex <= np.hypot(best[owner], self.reach[vertex]) * (1.0 + 1e-12) + _SAME
         owner, pairs = self._round(owner[kept], vertex[kept])
         # Two or three vertices bring the same triangle.
         both = np.sort(owner * len(self.triangles) + pairs)
-        both = both[_starts(both)]
+        both = both[starts_of(both)]
         owner, pairs = both // len(self.triangles), both % len(self.triangles)
         gaps = _gaps(points[owner], self.triangles[pairs])
-        least = np.minimum.reduceat(gaps, _starts(owner))
+        least = np.minimum.reduceat(gaps, starts_of(owner))
         touched = gaps <= least[owner] + _SAME
         owner, pairs = owner[touched], pairs[touched]
-        return least, np.add.reduceat(_facing(points[owner], self.triangles[pairs]), _starts(owner))
+        return least, np.add.reduceat(_facing(points[owner], self.triangles[pairs]), starts_of(owner))
 
     def _within(self, points: Array, reach: Array, gaps: Array, found: Indices) -> tuple[Indices, Indices]:
         """Return pairs of a point and a vertex within `reach`, (n,), mm, of it, in the order of the points.
@@ -189,14 +189,8 @@ class _Near:
 
     def _round(self, owner: Indices, vertex: Indices) -> tuple[Indices, Indices]:
         """Return pairs of an owner and each triangle round its vertex."""
-        counts = self.first[vertex + 1] - self.first[vertex]
-        steps = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
-        return np.repeat(owner, counts), self.around[np.repeat(self.first[vertex], counts) + steps]
-
-
-def _starts(owner: Indices) -> Indices:
-    """Return where each owner's entries begin; every owner has some."""
-    return np.flatnonzero(np.concatenate([[True], owner[1:] != owner[:-1]]))
+        counts, round_it = members(self.first, vertex)
+        return np.repeat(owner, counts), self.around[round_it]
 
 
 def _gaps(points: Array, triangles: Array) -> Array:

@@ -49,9 +49,7 @@ class Clusters:
 
     def members(self, which: Indices) -> Indices:
         """Return the members, (n,), of the clusters `which`, (j,)."""
-        counts = self.first[which + 1] - self.first[which]
-        steps = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
-        return np.repeat(self.first[which], counts) + steps
+        return members(self.first, which)[1]
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,8 +71,8 @@ class Winding:
         code = (cell // PARTS @ weights[0]) * PARTS**3 + cell % PARTS @ weights[1]
         order = np.argsort(code, kind="stable")
         triangles, code = triangles[order], code[order]
-        fine = _starts(code)
-        outer = _starts(code[fine] // PARTS**3)
+        fine = starts_of(code)
+        outer = starts_of(code[fine] // PARTS**3)
         return cls(
             triangles,
             Clusters.of(fine[outer], triangles, np.append(outer, len(fine))),
@@ -95,9 +93,17 @@ class Winding:
         return whole / (4.0 * np.pi)
 
 
-def _starts(code: Indices) -> Indices:
+def starts_of(code: Indices) -> Indices:
     """Return where each run of one code begins in sorted codes, (n,)."""
     return np.flatnonzero(np.concatenate([[True], code[1:] != code[:-1]]))
+
+
+def members(first: Indices, which: Indices) -> tuple[Indices, Indices]:
+    """Return how many members each of the groups `which`, (j,), has, (j,), and all of these, (n,). first: where the
+    members of each group begin, and those of the last end."""
+    counts = first[which + 1] - first[which]
+    steps = np.arange(counts.sum()) - np.repeat(np.cumsum(counts) - counts, counts)
+    return counts, np.repeat(first[which], counts) + steps
 
 
 def _solid_angle(triangles: Array) -> float:
