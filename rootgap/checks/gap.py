@@ -34,6 +34,9 @@ FEW, ROUNDING = 36, 1e-3
 FEET = 4
 #: Step, mm, of differences that stand for a slope, and a slope, no unit, that is none.
 STEP, TINY = 1e-4, 1e-9
+#: So near to a body's surface, mm, a point is on it; places, in radii off a pipe's middle, that it is looked for from.
+FOUND = 1e-2
+_ASIDE = np.array([(0.0, 0.0, 0.0), (0.13, 0.29, -0.17), (-0.31, 0.07, 0.23), (0.11, -0.37, 0.05)])
 #: Skins in cells: enough for a few manifolds.
 COVERS: Kept[Cover] = Kept(1000)
 _CORNERS = 0.5 * np.array([(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)])
@@ -197,13 +200,21 @@ def contained(around: Rod | Bend, body: Body) -> float:
     Asked where their skins do not meet: then either the whole of `body` is inside or none, and its point nearest to
     any place tells which.
     """
-    inside = 0.5 * (around.start + around.end) if isinstance(around, Rod) else around.at(0.5)
-    here, slope = _slope(body, inside)
-    if here <= 0.0:
-        return here
-    nearest = inside - (here + STEP) * slope
-    deep = float(around.distance(nearest[None])[0])
-    return deep if deep < 0.0 else np.inf
+    if isinstance(around, Rod):
+        middle, radius = 0.5 * (around.start + around.end), around.radius
+    else:
+        middle, radius = around.at(0.5), around.r_out
+    # Half way between two parts of a body its distance has no slope, and a place beside that is asked.
+    for aside in _ASIDE:
+        place = middle + radius * aside
+        here, slope = _slope(body, place)
+        if here <= 0.0:
+            return here
+        nearest = place - (here + STEP) * slope
+        if abs(float(body.distance(nearest[None])[0])) < FOUND:
+            deep = float(around.distance(nearest[None])[0])
+            return deep if deep < 0.0 else np.inf
+    return np.inf
 
 
 def gap(cover: Cover, body: Body, enough: float = np.inf, close: float = CLOSE) -> float:

@@ -47,12 +47,13 @@ _SAME = 1e-7
 class Mesh:
     """Triangles in space. vertices: (n, 3), mm; faces: (m, 3), indices into them, anticlockwise seen from outside;
     open_edges: edges that lack a triangle on one side, or have two that face unlike ways; turned: how many of its
-    bodies were inside out."""
+    bodies were inside out; tangled: whether some of its bodies may reach into each other, or one lie in another."""
 
     vertices: Array
     faces: Indices
     open_edges: int = 0
     turned: int = 0
+    tangled: bool = False
 
     @classmethod
     def welded(cls, triangles: Array) -> Mesh:
@@ -64,8 +65,10 @@ class Mesh:
         if not len(faces):
             raise ValueError("no triangle has an area")
         open_edges = _open_edges(faces)
-        faces, turned = (faces, 0) if open_edges else _outward(vertices, faces)
-        return cls(vertices, faces, open_edges, turned)
+        if open_edges:
+            return cls(vertices, faces, open_edges)
+        faces, turned, tangled = _outward(vertices, faces)
+        return cls(vertices, faces, 0, turned, tangled)
 
     @property
     def closed(self) -> bool:
@@ -82,6 +85,11 @@ class Mesh:
         batches = [self._near.nearest(points[at : at + _BATCH]) for at in range(0, len(points), _BATCH)]
         gaps, facing = (np.concatenate(each) for each in zip(*batches, strict=True))
         inside = facing < 0.0 if self.closed else self._surrounded(points, gaps)
+        if self.tangled:
+            # What is nearest may be the surface of one body inside another.
+            low, high = self.vertices.min(axis=0), self.vertices.max(axis=0)
+            asked = np.flatnonzero(~inside & np.all((points > low) & (points < high), axis=1))
+            inside[asked] = self._surrounded(points[asked], gaps[asked])
         return np.where(inside, -gaps, gaps)
 
     def _surrounded(self, points: Array, gaps: Array) -> NDArray[np.bool_]:
@@ -267,8 +275,9 @@ def _open_edges(faces: Indices) -> int:
     return int((missing > 0).sum())
 
 
-def _outward(vertices: Array, faces: Indices) -> tuple[Indices, int]:
-    """Return the faces of closed bodies, those that face inwards turned round, and how many bodies those were.
+def _outward(vertices: Array, faces: Indices) -> tuple[Indices, int, bool]:
+    """Return the faces of closed bodies, those that face inwards turned round, how many bodies those were, and whether
+    any two bodies may reach into each other.
 
     A hollow inside a body counts as filled: nothing has business there.
     """
@@ -278,12 +287,22 @@ def _outward(vertices: Array, faces: Indices) -> tuple[Indices, int]:
     links = np.concatenate([faces[:, :2], faces[:, 1:]])
     graph = coo_array((np.ones(len(links), dtype=np.int8), links.T), shape=(len(vertices), len(vertices)))
     _, body = connected_components(graph, directed=False)
-    body = body[faces[:, 0]]
+    body = np.unique(body[faces[:, 0]], return_inverse=True)[1]
     local = vertices - vertices.mean(axis=0)
     one, two, three = (local[faces[:, corner]] for corner in range(3))
     volume = np.bincount(body, weights=np.einsum("ij,ij->i", one, np.cross(two, three)))
     inward = volume < 0.0
-    return np.where(inward[body][:, None], faces[:, ::-1], faces), int(inward.sum())
+    turned = np.where(inward[body][:, None], faces[:, ::-1], faces)
+    return turned, int(inward.sum()), _tangled(vertices[faces], body)
+
+
+def _tangled(triangles: Array, body: Indices) -> bool:
+    """Tell whether the boxes round any two bodies overlap. body: (m,), which each of triangles, (m, 3, 3), is of."""
+    order = np.argsort(body, kind="stable")
+    first, corners = starts_of(body[order]), triangles[order]
+    low = np.minimum.reduceat(corners.min(axis=1), first)
+    high = np.maximum.reduceat(corners.max(axis=1), first)
+    return any(bool(np.all((low[:at] < high[at]) & (high[:at] > low[at]), axis=1).any()) for at in range(1, len(low)))
 
 
 def _longest(triangles: Array) -> tuple[Array, Indices]:

@@ -7,12 +7,15 @@ from pathlib import Path
 import cadquery as cq
 import numpy as np
 import pytest
+import trimesh
 
 from rootgap import stock
-from rootgap.checks.gap import covered, foot, nearest
+from rootgap.checks.gap import contained, cover_of, covered, foot, gap, nearest
 from rootgap.geometry.distance import Ball, Block, HalfSpace, Rod
+from rootgap.geometry.distance import Bend as Round
 from rootgap.geometry.frames import Frame, unit, vector
 from rootgap.geometry.mesh import Mesh
+from rootgap.geometry.skins import skin_of
 from rootgap.layout import Bend, Motion, Straight
 from rootgap.solids.imported import step_triangles
 
@@ -106,3 +109,15 @@ def test_a_drawing_is_its_body_to_its_own_tolerance(tmp_path: Path) -> None:
         skin = covered(piece, {})
         assert mesh.closed
         assert nearest(skin, mesh).distance == pytest.approx(nearest(skin, body).distance, abs=0.1 + EXACT)
+
+
+def test_a_pipe_in_the_middle_of_a_tunnel_holds_no_part_of_it() -> None:
+    """Where two walls, or a ring all round, are equally near, the distance has no slope. A ring in the bore is held."""
+    walls = [trimesh.creation.box((400.0, 20.0, 400.0)).apply_translation((0.0, y, 0.0)) for y in (-80.0, 80.0)]
+    tunnel = Mesh.welded(np.concatenate([wall.triangles for wall in walls]))
+    pipe = Rod(vector((0, 0, -100)), vector((0, 0, 100)), 30.0)
+    bend = Round(Frame.looking((0, 0, -60), (0, 0, 1)), 120.0, 60.0, 90.0, 30.0)
+    assert gap(cover_of(skin_of(pipe)), tunnel) == pytest.approx(40.0, abs=0.02)
+    assert contained(pipe, tunnel) == contained(bend, tunnel) == np.inf
+    assert contained(pipe, Mesh.welded(trimesh.creation.torus(100.0, 10.0).triangles)) == np.inf
+    assert contained(pipe, Mesh.welded(trimesh.creation.torus(20.0, 4.0).triangles)) < 0.0

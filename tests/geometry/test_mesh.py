@@ -84,6 +84,21 @@ def test_what_is_inside_out_is_turned_round_body_by_body() -> None:
     assert mixed.distance(points) == pytest.approx(whole.distance(points), abs=1e-9)
 
 
+def test_inside_any_of_several_bodies_is_inside() -> None:
+    """A ball with a hollow, which counts as filled, and a bar that ends inside it, in turn inside out."""
+    outer, hollow = trimesh.creation.icosphere(3, 300.0), trimesh.creation.icosphere(2, 50.0)
+    bar = trimesh.creation.box((40.0, 40.0, 500.0)).apply_translation((0.0, 0.0, 250.0 + 100.0))
+    bodies = [outer.triangles, hollow.triangles, bar.triangles]
+    mesh = Mesh.welded(np.concatenate([outer.triangles, hollow.triangles[:, ::-1], bar.triangles]))
+    alone = [Mesh.welded(outer.triangles), Mesh.welded(bar.triangles)]
+    points = np.random.default_rng(13).uniform(-450.0, 450.0, (400, 3))
+    inside = (alone[0].distance(points) < 0.0) | (alone[1].distance(points) < 0.0)
+    assert (mesh.closed, mesh.tangled, alone[0].tangled) == (True, True, False)
+    assert ((mesh.distance(points) < 0.0) == inside).all()
+    gaps = [np.abs(Mesh.welded(each).distance(points)) for each in bodies]
+    assert np.abs(mesh.distance(points)) == pytest.approx(np.min(gaps, axis=0), abs=1e-3)
+
+
 def test_edges_without_a_triangle_are_counted() -> None:
     triangles = BODIES["lumpy"].triangles
     holed = np.delete(triangles, [10, 900], axis=0)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.checks.gap import Cover, contained, cover_of, covered, gap
-from rootgap.geometry.distance import Block, Body, HalfSpace, Prism, Rod, Union
+from rootgap.geometry.distance import Bend, Block, Body, HalfSpace, Prism, Rod, Union
 from rootgap.geometry.frames import unit
 from rootgap.geometry.skins import rod_skin
 from rootgap.joints import Cuts, Joint, cut_ends, reach
@@ -161,6 +161,9 @@ class Space:
                 found = over_plane(rod, thing.body)
             elif thing.cover is not None:
                 found = gap(thing.cover, rod, enough=min(enough, least))
+                if beyond < -ball and isinstance(thing.body, Rod | Bend):
+                    # All of it may be inside a housing, and meets no skin of that.
+                    found = min(found, beyond + ball)
             else:
                 cover = cover or cover_of(rod_skin(rod))
                 found = min(gap(cover, thing.body, enough=min(enough, least)), contained(rod, thing.body))

@@ -14,8 +14,10 @@ from rootgap.checks.access.bolts import BoltAccess, bolt_access, bolt_findings, 
 from rootgap.checks.access.obstacles import Obstacle, Space, obstacles
 from rootgap.checks.access.plugs import plug_access, plug_findings, service_access, service_findings
 from rootgap.checks.access.tools import Nut, column, with_socket, with_spanner
+from rootgap.checks.gap import cover_of
 from rootgap.geometry.distance import Block, Body, HalfSpace, Rod
 from rootgap.geometry.frames import Frame, vector
+from rootgap.geometry.skins import skin_of
 from rootgap.geometry.swinging import Bar
 from rootgap.layout import Keepout
 from rootgap.manifold import Manifold
@@ -84,6 +86,16 @@ def test_a_small_thing_inside_the_socket_is_in_the_way() -> None:
     """It meets no skin of the tool."""
     speck = Block.upright((0, 0, 40), (1, 1, 1))
     assert not with_socket(NUT, 75.0, among(speck)).works
+
+
+def test_a_tool_that_is_all_inside_a_housing_is_in_the_way() -> None:
+    """It meets no skin of the housing."""
+    housing = Rod(vector((0, 0, -200)), vector((0, 0, 400)), 300.0)
+    space = Space((Obstacle("turbo.big-turbine", housing, cover_of(skin_of(housing)), "turbo.big"),))
+    tried = with_socket(NUT, 75.0, space)
+    assert not tried.works
+    assert "turbo.big-turbine is " in tried.told
+    assert space.room(Rod(vector((0, 0, 450)), vector((0, 0, 480)), 10.0))[0] == pytest.approx(50.0, abs=0.02)
 
 
 @pytest.fixture(scope="module")
