@@ -214,7 +214,7 @@ def access(
     elif not quiet:
         _say(manifold.layout.title or manifold.layout.name)
         for title, rows in (
-            ("Bolts", bolt_rows(found.bolts)),
+            ("Bolts", bolt_rows(found.bolts, found.unsized)),
             ("Spark plugs", plug_rows(found.plugs)),
             ("Service parts", service_rows(found.services)),
             ("Welds, in the order of the file, on the bench", weld_rows(found.welds)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 from typing import Any
 
 import numpy as np
@@ -74,8 +74,10 @@ def _filled(plate: Plate) -> Body:
 def neighbours(layout: Layout, joints: Sequence[Joint], reach: float = NEAR) -> list[Neighbours]:
     """Return the pairs of pieces nearer than `reach` mm to each other that do not join, the nearest first.
 
-    Pieces of one run that join a piece between them stand as near as that is short: they are no pair.
+    Pieces of one run that join a piece between them stand as near as that is short: they are no pair. Nor are flanges
+    that are bolted together, and what joins them.
     """
+    bolted = {frozenset((mark, mate.id)) for mark, mate in layout.mates.items()}
     run_of = {piece.id: run.name for run in layout.runs.values() for piece in run.along()}
     beside: dict[str, set[str]] = {}
     for joint in joints:
@@ -85,11 +87,14 @@ def neighbours(layout: Layout, joints: Sequence[Joint], reach: float = NEAR) -> 
     for one, cover, other, body in unjoined(layout, joints, reach):
         if run_of.get(one) == run_of.get(other) and beside.get(one, set()) & beside.get(other, set()):
             continue
+        ends = product({one, *beside.get(one, ())}, {other, *beside.get(other, ())})
+        if any(frozenset(pair) in bolted for pair in ends):
+            continue
         near, pair = nearest(cover, body, reach), frozenset((one, other))
         if near.distance <= reach and (pair not in found or near.distance < found[pair].distance):
-            ends = {one: near.at, other: foot(body, near.at)}
+            feet = {one: near.at, other: foot(body, near.at)}
             first, second = sorted(pair)
-            found[pair] = Neighbours(first, second, near.distance, np.array([ends[first], ends[second]]))
+            found[pair] = Neighbours(first, second, near.distance, np.array([feet[first], feet[second]]))
     return sorted(found.values(), key=lambda row: row.distance)
 
 

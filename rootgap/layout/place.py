@@ -21,6 +21,7 @@ from rootgap.layout.divider import place_divider
 from rootgap.layout.envelope import Envelope, place_envelopes
 from rootgap.layout.fixture import Fixture, place_fixtures
 from rootgap.layout.keepout import Keepout, place_keepouts
+from rootgap.layout.mates import mates_of
 from rootgap.layout.motion import Motion, place_motion
 from rootgap.layout.onsheet import hold_pieces
 from rootgap.layout.pieces import (
@@ -111,6 +112,19 @@ class Layout:
     def begun(self) -> tuple[str, ...]:
         """The names of the flanges that runs begin on: there the gas comes in."""
         return flanges_of(run.begins for run in self.runs.values())
+
+    @cached_property
+    def mates(self) -> Mapping[str, Plate]:
+        """The flange that another one is bolted to, by the other's mark: where two runs meet."""
+        begun = [self.plates[name] for name in self.begun]
+        left = [plate for name, plate in self.plates.items() if name not in self.begun]
+        return {plate.id: mate for plate, mate in mates_of(left, begun)}
+
+    @property
+    def headed(self) -> tuple[str, ...]:
+        """The names of the flanges that heads are behind: those begun that lie on no other flange."""
+        mated = {mate.id for mate in self.mates.values()}
+        return tuple(name for name in self.begun if self.plates[name].id not in mated)
 
     def pieces(self) -> Iterator[Piece]:
         """Yield every piece, flanges first, then each run along the gas, then the dividers and the spikes

@@ -355,6 +355,11 @@ class FlangePart(Model):
     fixed: Annotated[int, Field(ge=1, le=MOST_BOLTS)] | None = Field(
         default=None, description="number of the bolt, over all sets, that slots point away from; its hole stays round"
     )
+    held: Literal["thread", "nut"] | None = Field(
+        default=None,
+        description="what holds its bolts: a thread or studs in what it is bolted to, or nuts behind that",
+        examples=["nut"],
+    )
     outline: AnyOutline = Field(examples=[{"edge": 13, "boss": 13, "fillet": 25}])
 
     @classmethod

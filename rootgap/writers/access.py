@@ -96,8 +96,10 @@ def _box(found: Reached, moved: Sequence[Moved]) -> Array:
 def _tools(found: Reached) -> Iterator[tuple[Verdict, tuple[Rod, ...]]]:
     """Yield the verdict of every bolt and plug, and the rods of the tool on it."""
     for access in found.bolts:
-        verdict: Verdict = "warn" if access.before else "pass" if access.best.works else "fail"
-        yield verdict, _rods(access.bolt.nut, access.best)
+        verdict: Verdict = "warn" if access.before else "pass" if access.works else "fail"
+        yield verdict, _rods(access.turned, access.best)
+        if access.holder and access.still:
+            yield verdict, _rods(access.still, access.holder)
     for plug in found.plugs:
         yield "pass" if plug.best.works else "fail", _rods(plug.nut, plug.best)
 
@@ -150,7 +152,7 @@ def _name(view: View, board: Board, found: Reached, box: tuple[Array, Array], le
 def _stops(found: Reached) -> set[str]:
     """Return the names of what stops a part on its way, or a bolt."""
     ways = {way.blocks for way in found.ways if not way.clear}
-    return ways | {access.best.blocks for access in found.bolts if not access.best.works}
+    return ways | {access.stopper for access in found.bolts}
 
 
 def _skins(things: Sequence[Obstacle]) -> Iterator[tuple[Obstacle, Array]]:

@@ -58,6 +58,8 @@ def _head(part: FlangePart) -> Iterator[str]:
     yield f"thickness = {_figure(part.thickness)}"
     if part.fixed:
         yield f"fixed     = {part.fixed}"
+    if part.held:
+        yield f"held      = {_text(part.held)}"
 
 
 def _opening(opening: Any) -> list[str]:

@@ -141,7 +141,7 @@ def _name(layout: Layout, marks: Sequence[str], count: int) -> str:
 
 def _contacts(layout: Layout, joints: Sequence[Joint], marks: Sequence[str]) -> Iterator[Contact]:
     """Yield the contacts of a welded unit: with heads, with what stands on its flanges, and with other units."""
-    for name in layout.begun:
+    for name in layout.headed:
         plate = layout.plates[name]
         if plate.id in marks:
             yield Contact(plate.id, _head_name(plate), plate.start.origin, plate.start.axis)
@@ -149,6 +149,22 @@ def _contacts(layout: Layout, joints: Sequence[Joint], marks: Sequence[str]) -> 
         if envelope.plate.id in marks:
             face = envelope.plate.end
             yield Contact(envelope.plate.id, envelope.foot.id, face.origin, vector(-face.axis))
+    yield from _bolted(layout, marks)
+    yield from _clamped(joints, marks)
+
+
+def _bolted(layout: Layout, marks: Sequence[str]) -> Iterator[Contact]:
+    """Yield the contacts of flanges that lie on those of other units."""
+    for plate in layout.plates.values():
+        mate = layout.mates.get(plate.id)
+        if mate and plate.id in marks and mate.id not in marks:
+            yield Contact(plate.id, mate.id, plate.end.origin, vector(-plate.end.axis))
+        elif mate and mate.id in marks and plate.id not in marks:
+            yield Contact(mate.id, plate.id, mate.start.origin, mate.start.axis)
+
+
+def _clamped(joints: Sequence[Joint], marks: Sequence[str]) -> Iterator[Contact]:
+    """Yield the contacts at clamps and slip joints."""
     for joint in joints:
         if isinstance(joint, Clamp):
             pilot = joint.part.pilot
@@ -165,7 +181,7 @@ def _contacts(layout: Layout, joints: Sequence[Joint], marks: Sequence[str]) -> 
 
 def heads(layout: Layout) -> Iterator[Obstacle]:
     """Yield what each head is at least: a box behind the one round the flange that bolts to it."""
-    for name in layout.begun:
+    for name in layout.headed:
         plate = layout.plates[name]
         behind = plate.start.advanced(-HEAD)
         for edge in plate.outlines:

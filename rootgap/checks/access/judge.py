@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from rootgap.checks.access.bolts import BoltAccess, bolt_access, bolt_findings
+from rootgap.checks.access.bolting import Unsized, unsized
+from rootgap.checks.access.bolts import BoltAccess, bolt_access, bolt_findings, unsized_findings
 from rootgap.checks.access.install import Unit, Way, install_findings, order_out, units
 from rootgap.checks.access.obstacles import Space, obstacles
 from rootgap.checks.access.plugs import (
@@ -28,10 +29,11 @@ _STEPS = 5
 
 @dataclass(frozen=True)
 class Reached:
-    """What was found. ways: out, in an order that works; findings: of all, and of the oil drains; units: what the
-    ways are of; space: all that stands."""
+    """What was found. unsized: bolts of which no tool can be told; ways: out, in an order that works; findings: of all,
+    and of the oil drains; units: what the ways are of; space: all that stands."""
 
     bolts: tuple[BoltAccess, ...]
+    unsized: tuple[Unsized, ...]
     plugs: tuple[PlugAccess, ...]
     services: tuple[ServiceAccess, ...]
     welds: tuple[WeldReach, ...]
@@ -45,7 +47,7 @@ def reached(layout: Layout, joints: Sequence[Joint], progress: Progress) -> Reac
     """Return how bolts, plugs and service parts are come at, and how the finished parts go in."""
     space = Space(obstacles(layout, joints))
     progress("bolts", 0, _STEPS)
-    bolts = bolt_access(layout, space)
+    bolts, others = bolt_access(layout, space), tuple(unsized(layout))
     progress("plugs", 1, _STEPS)
     plugs, services = plug_access(layout, space), service_access(layout, space)
     progress("welds", 2, _STEPS)
@@ -56,6 +58,7 @@ def reached(layout: Layout, joints: Sequence[Joint], progress: Progress) -> Reac
     findings = folded(
         (
             *bolt_findings(bolts),
+            *unsized_findings(others),
             *plug_findings(plugs),
             *service_findings(services),
             *torch_findings(welds),
@@ -63,4 +66,4 @@ def reached(layout: Layout, joints: Sequence[Joint], progress: Progress) -> Reac
             *oil_drains(layout, joints),
         )
     )
-    return Reached(bolts, plugs, services, welds, ways, findings, units(layout, joints, space), space)
+    return Reached(bolts, others, plugs, services, welds, ways, findings, units(layout, joints, space), space)

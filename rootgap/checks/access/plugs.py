@@ -64,7 +64,7 @@ def plug_access(layout: Layout, space: Space) -> tuple[PlugAccess, ...]:
 def _is_hot(thing: Obstacle, layout: Layout) -> bool:
     """Tell whether the gas heats it; a flange on a head is as cool as the head, or nearly."""
     if thing.unit == "manifold":
-        return thing.name.removeprefix("flange.") not in layout.begun
+        return thing.name.removeprefix("flange.") not in layout.headed
     return any(hull.hot and hull.id == thing.name for envelope in layout.envelopes for hull in envelope.hulls)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from rootgap.checks.access.bolting import Unsized
 from rootgap.checks.access.bolts import BoltAccess
 from rootgap.checks.access.install import ROOM, Way
 from rootgap.checks.access.judge import Reached
@@ -20,10 +21,13 @@ from rootgap.layout import Drain, Layout
 Row = tuple[str, ...]
 
 
-def bolt_rows(found: Sequence[BoltAccess]) -> list[Row]:
-    """Return a row a bolt, the head first: what turns it, how far that swings, and how far it comes out."""
-    head = ("bolt", "turned by", "swing deg", "room mm", "beside", "comes out mm", "of", "stopped by")
-    return [head, *(_bolt(access) for access in found)]
+def bolt_rows(found: Sequence[BoltAccess], others: Sequence[Unsized] = ()) -> list[Row]:
+    """Return a row a bolt, the head first: its verdict, what turns it, how far that swings, what holds its other end,
+    and how far it comes out. others: those of which no tool can be told."""
+    head = ("bolt", "verdict", "turned by", "swing deg", "room mm", "beside", "other end", "comes out mm", "of",
+            "stopped by")
+    untold = [(each.id, "warn", f"not tried: {each.why}", *([""] * 7)) for each in others]
+    return [head, *(_bolt(access) for access in found), *untold]
 
 
 def plug_rows(found: Sequence[PlugAccess]) -> list[Row]:
@@ -81,17 +85,29 @@ def drain_rows(layout: Layout) -> list[Row]:
 
 def _bolt(access: BoltAccess) -> Row:
     best = access.best
-    turned = f"{best.tool}, before {access.before}" if access.before else best.tool
+    turned = f"{best.tool}{' on its nut' if access.nut else ''}"
+    turned += f", before {access.before}" if access.before else ""
     return (
         access.bolt.id,
+        access.verdict,
         turned if best.works else "nothing",
         f"{best.swing:.0f}",
         _room(best),
         best.blocks,
+        _other_end(access),
         f"{access.travel:.0f}",
         f"{access.bolt.length:.0f}",
         access.blocks or "nothing",
     )
+
+
+def _other_end(access: BoltAccess) -> str:
+    """Return what holds a bolt's other end, in words."""
+    bolt, holder = access.bolt, access.holder
+    if holder is None:
+        return bolt.holds
+    end = f"head on {bolt.on}" if access.nut else bolt.holds
+    return f"{end}, {holder.tool}" if holder.works else f"{end}, nothing past {holder.blocks}"
 
 
 def _plug(access: PlugAccess) -> Row:
@@ -138,6 +154,10 @@ def reached_record(found: Reached, layout: Layout) -> dict[str, Any]:
         "bolts": [
             {
                 "bolt": access.bolt.id,
+                "verdict": access.verdict,
+                "other_end": _other_end(access),
+                "nut_turned": access.nut,
+                "held": [asdict(each) for each in access.held],
                 "before": access.before,
                 "tries": [asdict(each) for each in access.tries],
                 "comes_out": access.travel,
@@ -146,6 +166,7 @@ def reached_record(found: Reached, layout: Layout) -> dict[str, Any]:
             }
             for access in found.bolts
         ],
+        "bolts_not_tried": [asdict(each) for each in found.unsized],
         "plugs": [
             {
                 "plug": access.plug.id,

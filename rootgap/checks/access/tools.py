@@ -18,6 +18,8 @@ from rootgap.stock.handtools import hand_tools
 
 #: More room than this, mm, is not told.
 TOLD = 10.0
+#: Any swing at all is enough for a tool that only holds, degrees.
+HOLDING = 1.0
 
 
 @dataclass(frozen=True)
@@ -69,6 +71,14 @@ def tries(nut: Nut, space: Space, *, spanners: bool = True) -> Iterator[Try]:
         yield with_spanner(nut, "open spanner", nut.tools.open, table.open_swing, space)
 
 
+def holds(nut: Nut, space: Space) -> Iterator[Try]:
+    """Yield how each tool fares that only holds a hexagon while its other end is turned, the handiest first."""
+    yield with_spanner(nut, "ring spanner", nut.tools.ring, HOLDING, space)
+    yield with_spanner(nut, "open spanner", nut.tools.open, HOLDING, space)
+    for extension in hand_tools().extensions:
+        yield with_socket(nut, extension, space, HOLDING)
+
+
 def column(nut: Nut, extension: float) -> tuple[Rod, ...]:
     """Return the rods of a socket on an extension, mm, of a ratchet's head on that, and of its lift off the nut."""
     table = hand_tools()
@@ -81,9 +91,11 @@ def column(nut: Nut, extension: float) -> tuple[Rod, ...]:
     return tuple(rods)
 
 
-def with_socket(nut: Nut, extension: float, space: Space) -> Try:
-    """Return how a socket on an extension of so many mm fares."""
+def with_socket(nut: Nut, extension: float, space: Space, needs: float | None = None) -> Try:
+    """Return how a socket on an extension of so many mm fares, which must turn through `needs` degrees: where None,
+    its ratchet's least."""
     table = hand_tools()
+    needs = table.ratchet_swing if needs is None else needs
     name = f"socket, {extension:.0f} mm extension" if extension else "socket"
     room, blocks = _least(column(nut, extension), space.without(nut.on))
     if room < 0.0:
@@ -92,7 +104,7 @@ def with_socket(nut: Nut, extension: float, space: Space) -> Try:
             works=False,
             room=room,
             swing=0.0,
-            needs=table.ratchet_swing,
+            needs=needs,
             blocks=blocks,
             extension=extension,
         )
@@ -100,7 +112,7 @@ def with_socket(nut: Nut, extension: float, space: Space) -> Try:
     held = table.ratchet_reach - table.hand_length
     bar = Bar.of(0.5 * table.ratchet_head, held, 0.5 * table.ratchet_handle)
     bar = bar.and_(Bar.of(held, table.ratchet_reach, 0.5 * table.hand))
-    swung = _swung(name, nut.frame.advanced(height), bar, table.ratchet_swing, room, blocks, space)
+    swung = _swung(name, nut.frame.advanced(height), bar, needs, room, blocks, space)
     return replace(swung, extension=extension)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,9 +11,18 @@ import numpy as np
 import pytest
 
 import rootgap
-from rootgap.checks.access.bolts import BoltAccess, bolt_access, bolt_findings, bolts, drawn_out
+from rootgap.checks.access.bolting import Back, Bolt, bolts, hexagons, unsized
+from rootgap.checks.access.bolts import (
+    BoltAccess,
+    bolt_access,
+    bolt_findings,
+    come_at,
+    drawn_out,
+    unsized_findings,
+)
 from rootgap.checks.access.obstacles import Obstacle, Space, obstacles
 from rootgap.checks.access.plugs import plug_access, plug_findings, service_access, service_findings
+from rootgap.checks.access.told import bolt_rows
 from rootgap.checks.access.tools import Nut, column, with_socket, with_spanner
 from rootgap.checks.gap import cover_of
 from rootgap.geometry.distance import Block, Body, HalfSpace, Rod
@@ -124,7 +134,7 @@ def test_a_bolt_stands_on_its_flange_and_points_away_from_the_head(manifold: Man
     assert np.allclose(standing["flange.head, bolt 1"].frame.axis, (0, 0, 1))
     turbine = manifold.layout.plates["turbine"]
     for each in standing.values():
-        if each.plate == turbine.id:
+        if each.on == turbine.id:
             assert np.allclose(each.frame.axis, -turbine.start.axis)
             assert abs((each.frame.origin - turbine.start.origin) @ turbine.start.axis) < 1e-9
 
@@ -132,6 +142,17 @@ def test_a_bolt_stands_on_its_flange_and_points_away_from_the_head(manifold: Man
 def solid(rod: Rod) -> cq.Solid:
     lag = rod.end - rod.start
     return bodies.rod(Frame.looking(rod.start, lag), 0.0, float(np.linalg.norm(lag)), rod.radius)
+
+
+def _near(rods: Sequence[cq.Solid], others: Iterable[cq.Shape]) -> Iterator[float]:
+    """How far apart rods and others are, those left out whose boxes are farther apart than 40."""
+    for rod in rods:
+        box = rod.BoundingBox().enlarge(40.0)
+        for other in others:
+            its = other.BoundingBox()
+            if all(getattr(box, f"{at}min") <= getattr(its, f"{at}max")
+                   and getattr(its, f"{at}min") <= getattr(box, f"{at}max") for at in "xyz"):
+                yield rod.distance(other)
 
 
 def test_the_kernel_finds_the_same_tools_clear(manifold: Manifold, found: tuple[BoltAccess, ...]) -> None:
@@ -143,19 +164,114 @@ def test_the_kernel_finds_the_same_tools_clear(manifold: Manifold, found: tuple[
             if not each.tool.startswith("socket"):
                 continue
             extension = float(each.tool.removeprefix("socket").strip(", mextnsio") or 0.0)
-            rods = [solid(rod) for rod in column(access.bolt.nut, extension)]
-            near = min(rod.distance(other) for rod in rods for other in metal.values())
+            rods = [solid(rod) for rod in column(access.bolt.head, extension)]
+            near = min(_near(rods, metal.values()))
             if each.room >= 0.0:
                 assert near > 0.0 and (each.room >= 10.0 or abs(near - each.room) < 0.05), (access.bolt.id, each)
             else:
                 assert near < 1e-9, (access.bolt.id, each)
 
 
+@pytest.fixture(scope="module")
+def pair() -> Manifold:
+    """Two runs bolted together, face to face."""
+    return rootgap.load(Path(__file__).parent / "flanges.toml")
+
+
+def test_flanges_that_lie_on_each_other_share_their_bolts(pair: Manifold) -> None:
+    """Heads before the first, nuts behind the second: 16 of plate between them, the pipes on both sides."""
+    (one, *_), others = (
+        [each for each in bolts(pair.layout) if each.id.startswith(f"flange.{name},")] for name in ("leaves", "comes")
+    )
+    assert not others
+    assert (one.holds, one.back.name if one.back else "") == ("nut on flange.comes", "flange.comes")
+    assert np.allclose([one.frame.origin, one.frame.axis], [(0, 40, 108), (0, 0, -1)])
+    assert one.nut is not None
+    assert np.allclose([one.nut.frame.origin, one.nut.frame.axis], [(0, 40, 124), (0, 0, 1)])
+    # Two plates, two washers of 1.6, a nut of 6.8 and two turns of 1.25.
+    assert abs(one.length - (16 + 3.2 + 6.8 + 2.5)) < 1e-9
+    assert {each.holds for each in bolts(pair.layout)} == {
+        "thread or stud in the head", "nut on flange.comes", "nut on a flange like it"}
+
+
+def test_what_keeps_tools_off_a_nut_is_told_though_its_head_is_free(pair: Manifold) -> None:
+    bolt = next(each for each in bolts(pair.layout) if each.id == "flange.leaves, bolt 1")
+    pipes = [thing for thing in obstacles(pair.layout, pair.joints) if thing.name in ("one-a", "two-a")]
+    # 7 behind the flange: no spanner end of 9 goes on, nor does the nut itself.
+    rail = Obstacle("keepout.rail", Block.upright((0, 60, 124 + 7 + 10), (60, 40, 20)))
+    access = come_at(bolt, pair.layout, Space((*pipes, rail)))
+    finding = next(bolt_findings((access,)))
+    assert (access.best.works, access.verdict, access.stopper) == (True, "fail", "keepout.rail")
+    assert "no tool holds its nut" in finding.advice and "keepout.rail" in finding.advice
+
+
+def test_a_head_in_a_slot_is_held_while_its_nut_is_turned(pair: Manifold) -> None:
+    """Walls 17 off the head on both sides leave a ring spanner, fingers 24 thick, a turn of 2 asin(5 / 157) or so."""
+    back = Back("back", Frame.looking((0, 0, -20), (0, 0, -1), (1, 0, 0)))
+    bolt = Bolt("bolt", "plate", AT, M8, 30.0, 0.0, "nut on back", back)
+    walls = among(*(Block.upright((0, side * 27, 200), (600, 20, 400)) for side in (1, -1)))
+    access = come_at(bolt, pair.layout, walls)
+    assert (access.works, access.nut, access.turned, access.still) == (True, True, bolt.nut, bolt.head)
+    assert access.holder is not None
+    assert (access.holder.tool, access.holder.swing < 30.0) == ("ring spanner", True)
+    # Without the nut its head cannot be turned at all.
+    assert not come_at(replace(bolt, back=None), pair.layout, walls).works
+
+
+@pytest.mark.parametrize(("pitch", "works"), [(22.0, True), (16.5, False)])
+def test_a_neighbour_is_beside_the_socket(pitch: float, works: bool) -> None:
+    """The room is the pitch less half the socket, 18.5, and half the washer, 16; heads are 15 over their corners."""
+    other = Bolt("other", "plate", replace(AT, origin=vector((pitch, 0, 0))), M8, 20.0, 12.0, "thread")
+    tried = with_socket(NUT, 75.0, Space(hexagons((other,))))
+    assert tried.works is works
+    assert tried.room < 0.0 or abs(tried.room - (pitch - 9.25 - 8.0)) < 0.02
+
+
+def test_a_turbos_bolts_are_in_threads_unless_the_file_says_nuts(manifold: Manifold) -> None:
+    """Then they go through the housing's flange, taken to be as thick as this one; a canister there is in the way."""
+    turbine = manifold.layout.plates["turbine"]
+    held = {name: replace(turbine, part=turbine.part.model_copy(update={"held": name})) for name in ("thread", "nut")}
+    found = {
+        name: next(
+            bolt
+            for bolt in bolts(replace(manifold.layout, plates={**manifold.layout.plates, "turbine": plate}))
+            if bolt.on == turbine.id
+        )
+        for name, plate in held.items()
+    }
+    assert (found["thread"].holds, found["thread"].nut) == ("thread or stud in turbo.main", None)
+    assert found["nut"].holds == "nut on the flange of turbo.main"
+    behind = found["nut"].nut
+    assert behind is not None
+    assert abs((behind.frame.origin - turbine.end.origin) @ turbine.end.axis - turbine.thickness) < 1e-9
+    # A spanner's end of 9 over a washer of 2, and its lift off nut and thread, 8.4 and 3, with the washer: 24.4.
+    over = behind.frame.advanced(25.0).origin
+    canister = Obstacle("turbo.main-canister", Rod(over, over + 80.0 * behind.frame.axis, 29.0), None, "turbo.main")
+    access = come_at(found["nut"], manifold.layout, Space((canister,)))
+    assert (access.best.works, access.works, access.stopper) == (True, True, "")
+    near = replace(canister, body=Rod(behind.frame.advanced(8.0).origin, over, 29.0))
+    access = come_at(found["nut"], manifold.layout, Space((near,)))
+    assert (access.best.works, access.works, access.stopper) == (True, False, "turbo.main-canister")
+
+
+def test_a_bolt_of_no_known_size_has_a_row_too(pair: Manifold) -> None:
+    plate = pair.layout.plates["head"]
+    sizes = {"": "no thread is given", "M7": "no table has M7"}
+    for thread, why in sizes.items():
+        sets = tuple(group.model_copy(update={"thread": thread}) for group in plate.part.bolts)
+        other = replace(plate, part=plate.part.model_copy(update={"bolts": sets}))
+        layout = replace(pair.layout, plates={**pair.layout.plates, "head": other})
+        found = tuple(unsized(layout))
+        assert [(each.id, each.why) for each in found] == [(f"flange.head, bolt {k}", why) for k in (1, 2, 3)]
+        assert bolt_rows((), found)[1][:3] == ("flange.head, bolt 1", "warn", f"not tried: {why}")
+        assert {each.verdict for each in unsized_findings(found)} == {"warn"}
+
+
 def test_a_keepout_over_a_bolt_is_what_is_told(manifold: Manifold, space: Space) -> None:
     bolt = next(bolts(manifold.layout))
     roof = Block.upright(bolt.frame.origin + np.array((0, 0, 40)), (200, 200, 40))
     blocked = Space((*space.things, Obstacle("keepout.rail", roof)))
-    access = bolt_access(manifold.layout, blocked)[0]
+    access = come_at(bolt, manifold.layout, blocked)
     finding = next(bolt_findings((access,)))
     assert finding.verdict == "fail"
     assert "keepout.rail" in finding.advice
@@ -177,7 +293,7 @@ def test_a_turbo_in_front_of_a_bolt_is_told_to_go_on_later(manifold: Manifold, s
     bolt = next(bolts(manifold.layout))
     over = Block.upright(bolt.frame.origin + np.array((0, 0, 60)), (300, 300, 60))
     turbo = Obstacle("turbo.main-filter", over, None, "turbo.main")
-    access = bolt_access(manifold.layout, Space((*space.things, turbo)))[0]
+    access = come_at(bolt, manifold.layout, Space((*space.things, turbo)))
     assert access.before == "turbo.main"
     finding = next(bolt_findings((access,)))
     assert (finding.verdict, "before turbo.main is on" in finding.advice) == ("warn", True)
