@@ -244,8 +244,8 @@ def test_a_turbos_bolts_are_in_threads_unless_the_file_says_nuts(manifold: Manif
     behind = found["nut"].nut
     assert behind is not None
     assert abs((behind.frame.origin - turbine.end.origin) @ turbine.end.axis - turbine.thickness) < 1e-9
-    # A spanner's end of 9 over a washer of 2, and its lift off nut and thread, 8.4 and 3, with the washer: 24.4.
-    over = behind.frame.advanced(25.0).origin
+    # A spanner's end of 9 over a washer of 2, and its lift off washer, nut and thread, 2, 8.4 and 3: 24.4, and some.
+    over = behind.frame.advanced(28.0).origin
     canister = Obstacle("turbo.main-canister", Rod(over, over + 80.0 * behind.frame.axis, 29.0), None, "turbo.main")
     access = come_at(found["nut"], manifold.layout, Space((canister,)))
     assert (access.best.works, access.works, access.stopper) == (True, True, "")
