@@ -13,10 +13,11 @@ import re
 import shlex
 import signal
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, replace
 from enum import Enum
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -305,12 +306,19 @@ def space(
     from rootgap.writers.files import write_bytes
     from rootgap.writers.space import space_picture
 
-    manifold = rootgap.load(file)
-    around = manifold.space
-    rows = around.rows(math.inf) if every else around.rows()
-    beside, findings = manifold.neighbours(), manifold.space_checks()
-    picture = out / f"{manifold.layout.name}.space.png"
-    write_bytes(picture, space_picture(around, rows, beside))
+    with _progress(shown=not (quiet or as_json)) as progress:
+        told = _steps(progress)
+        told("reading", 1)
+        manifold = rootgap.load(file)
+        around, keepouts = manifold.space, len(manifold.layout.keepouts)
+        rows = around.rows(math.inf if every else FAR, lambda name: told(f"keepout.{name}", keepouts + 3))
+        told("pieces beside each other", keepouts + 3)
+        beside = manifold.neighbours()
+        told("checks", keepouts + 3)
+        findings = manifold.space_checks()
+        told("picture", keepouts + 3)
+        picture = out / f"{manifold.layout.name}.space.png"
+        write_bytes(picture, space_picture(around, rows, beside))
     if as_json:
         checks = [asdict(finding) for finding in findings]
         pairs = {"pairs": space_record(rows), "pieces": [each.record() for each in beside]}
@@ -836,7 +844,7 @@ def _answered() -> int:
         text = f"a fault of rootgap's own ({type(fault).__name__}: {fault}); please report it with the file"
         return _refuse(type(fault).__name__, text, 3)
     if code in (STOPPED, TERMINATED):
-        _complain("stopped; the last build stands as it was")
+        _complain("stopped; what was written before stands as it was")
     return code
 
 
@@ -902,6 +910,17 @@ def _progress(*, shown: bool) -> Iterator[Progress | None]:
     with Bar(console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("", total=None)
         yield lambda what, done, of: bar.update(task, description=what, completed=done, total=of)
+
+
+def _steps(progress: Progress | None) -> Callable[[str, int], None]:
+    """Return a call that shows each step as it begins, with how many there are."""
+    done = count(0)
+
+    def told(what: str, of: int) -> None:
+        if progress:
+            progress(what, next(done), of)
+
+    return told
 
 
 def _finish(built: Built, file: Path, as_json: bool, quiet: bool, following: str, left_out: Sequence[str] = ()) -> None:

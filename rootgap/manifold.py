@@ -12,7 +12,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.checks import NEAR, Finding, Gas, Neighbours, Space, all_checks, gas_of, neighbours, space_checks
+from rootgap.checks import (
+    NEAR,
+    Finding,
+    Gas,
+    Neighbours,
+    Space,
+    all_checks,
+    gas_of,
+    neighbours,
+    space_checks,
+    space_round,
+)
 from rootgap.errors import GeometryError, InputErrors, WriteError
 from rootgap.joints import Joint, find_joints
 from rootgap.kept import Kept, fingerprint
@@ -108,7 +119,7 @@ class Manifold:
     @cached_property
     def space(self) -> Space:
         """What stands round it, and how near."""
-        return Space(self.layout, self.joints)
+        return space_round(self.layout, self.joints)
 
     def neighbours(self, reach: float = NEAR) -> list[Neighbours]:
         """Return the pairs of pieces nearer than `reach` mm to each other that do not join, the nearest first."""

@@ -521,7 +521,7 @@ class TestOurFault:
             raise fault
 
         monkeypatch.setattr(manifold, "all_patterns", stopping)
-        assert run("templates", FILE) == (130, "", "stopped; the last build stands as it was\n")
+        assert run("templates", FILE) == (130, "", "stopped; what was written before stands as it was\n")
 
 
 class TestStreams:
@@ -587,13 +587,13 @@ class TestBuild:
         assert len(left_out) == count
         assert all(path.startswith("solids/") for path in left_out)
 
-    @pytest.mark.parametrize("verb", ["templates", "build"])
+    @pytest.mark.parametrize("verb", ["templates", "build", "space"])
     def test_progress_on_a_terminal_goes_to_the_error_stream(
         self, run: Run, gaping: Path, monkeypatch: pytest.MonkeyPatch, verb: str
     ) -> None:
         monkeypatch.setenv("TERM", "xterm")
         monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
-        code, out, err = run(verb, gaping)
-        assert code == 1
-        assert out.startswith("Wrote ")
-        assert err
+        _, out, err = run(verb, gaping)
+        assert "Wrote " in out
+        assert "%" in err
+        assert "%" not in out

@@ -2,7 +2,7 @@
 
 from rootgap.checks.all import all_checks, checks_to_pass, space_checks
 from rootgap.checks.apart import NEAR, Neighbours, neighbours
-from rootgap.checks.clearance import Clearance, Space
+from rootgap.checks.clearance import Clearance, Space, space_round
 from rootgap.checks.finding import Finding
 from rootgap.checks.gas import Gas, gas_of
 
@@ -18,4 +18,5 @@ __all__ = [
     "gas_of",
     "neighbours",
     "space_checks",
+    "space_round",
 ]

@@ -12,9 +12,9 @@ Terminology
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,12 +50,15 @@ from rootgap.stock import Material, material
 from rootgap.stock.keepouts import clearance_rule
 
 Array = NDArray[np.float64]
+Tick = Callable[[str], None]
 
 #: A distance beyond the clearance, mm, from which a pair is not worth a row.
 FAR = 60.0
 #: A piece is moved clear along these, no unit, by so many mm at most, in so many steps, each as long as what lacks.
 WAYS = {f"{sign}{axis}": float(f"{sign}1") * np.eye(3)["xyz".index(axis)] for axis in "xyz" for sign in "+-"}
 FARTHEST, STEPS = 1000.0, 40
+#: The same of a few of its points.
+MARCHES = 200
 #: How exactly, mm, its distance is asked for at first, and how much more exactly each time that it is so near.
 ROUGH, FINER = 2.0, 8.0
 #: What a turbine's housing is cast of (common practice, no source).
@@ -221,9 +224,22 @@ class Space:
         far = {mark: min(state[mark] for state in states) for mark in self.cold}
         return dict(sorted(far.items(), key=lambda each: each[1]))
 
+    @cached_property
+    def _known(self) -> dict[tuple[str, str], Clearance]:
+        """What was found of a keep-out and a piece, to the hundredth."""
+        return {}
+
     def beside(self, name: str, mark: str, enough: float = np.inf) -> Clearance:
         """Return how far a piece stays from the keep-out `name`, to the hundredth; once that is known to be more than
         `enough`, mm, any figure above that may come."""
+        if (name, mark) not in self._known:
+            found = self._beside(name, mark, enough)
+            if found.worst.distance > enough:
+                return found
+            self._known[name, mark] = found
+        return self._known[name, mark]
+
+    def _beside(self, name: str, mark: str, enough: float) -> Clearance:
         keepout = self.layout.keepouts[name]
         within = contained(self.filled[mark], keepout.body) if mark in self.filled else np.inf
         cold = _met(nearest(self.cold[mark], keepout.body, enough), within)
@@ -263,30 +279,51 @@ class Space:
         found: Aside | None = None
         near, other = row.ends
         away = (near.at - other) * (1.0 if near.distance >= 0.0 else -1.0)
+        close_ones = [(row.hot if running else row.cold).at]
         # The likely one first: what is farther than that need not be looked at.
         for word, direction in sorted(WAYS.items(), key=lambda way: -float(way[1] @ away)):
-            by, close = 0.0, ROUGH
-            for _ in range(STEPS):
-                short = row.limit + CLOSE - min(self._moved(row, *state, by * direction, close) for state in states)
-                by += max(short, 0.0)
-                if (short <= CLOSE and close == CLOSE) or by > (FARTHEST if found is None else found.by):
-                    break
-                if short <= close:
-                    close = max(close / FINER, CLOSE)
-            if short <= CLOSE and close == CLOSE and by < (FARTHEST if found is None else found.by):
+            by = self._clear(row, states, direction, FARTHEST if found is None else found.by, close_ones)
+            if by is not None:
                 found = Aside(word, by)
         return found
 
-    def _moved(self, row: Clearance, cover: Cover, body: Body, by: Array, close: float) -> float:
-        """Return how far, mm, a piece would be from its keep-out's body, moved by (3,), mm; to `close`, mm."""
-        around, far = self.filled.get(row.piece), gap(cover.shifted(by), body, row.limit + 2.0 * CLOSE, close)
-        return min(far, contained(around, Shifted(body, -by))) if around and far > 0.0 else far
+    def _clear(
+        self, row: Clearance, states: Sequence[tuple[Cover, Body]], way: Array, most: float, close_ones: list[Array]
+    ) -> float | None:
+        """Return how far along a `way`, (3,), a piece gets clear, mm; None where that is not less than `most`, mm.
 
-    def rows(self, reach: float = FAR) -> list[Clearance]:
+        close_ones: places of the piece as it stands, (3,), mm, that come too near on one way or another; more are
+        added. They are moved on before the whole piece is asked again."""
+        body, asked = states[0][1], row.limit + CLOSE
+        by, close = 0.0, ROUGH
+        for _ in range(STEPS):
+            by = _past(body, np.array(close_ones), way, by, asked, most)
+            if by >= most:
+                break
+            nears = [nearest(cover.shifted(by * way), body, row.limit + 2.0 * CLOSE, close) for cover, body in states]
+            worst = min(nears, key=lambda near: near.distance)
+            close_ones.append(worst.at - by * way)
+            short = asked - self._deep(row, worst.distance, Shifted(body, -by * way))
+            by += max(short, 0.0)
+            if short <= CLOSE and close == CLOSE:
+                return by if by < most else None
+            if short <= close:
+                close = max(close / FINER, CLOSE)
+        return None
+
+    def _deep(self, row: Clearance, far: float, body: Body) -> float:
+        """Return how far, mm, a piece is from a body that its skin is `far`, mm, from: below nought with it inside."""
+        around = self.filled.get(row.piece)
+        return min(far, contained(around, body)) if around and far > 0.0 else far
+
+    def rows(self, reach: float = FAR, tick: Tick | None = None) -> list[Clearance]:
         """Return every pair of a piece, or a hull, and a keep-out, the least margin first, without those that keep
-        `reach` mm beyond what is asked; of each keep-out the nearest piece at least."""
+        `reach` mm beyond what is asked; of each keep-out the nearest piece at least. tick: called with the name of each
+        keep-out that is measured."""
         found = []
         for name in self.layout.keepouts:
+            if tick:
+                tick(name)
             most = {mark: self.asked(name, mark) + reach for mark in self.cold}
             near = [mark for mark, bound in self.bounds(name).items() if bound <= most[mark]]
             beside = [row for row in (self.beside(name, mark, most[mark]) for mark in near) if row.margin <= reach]
@@ -294,12 +331,18 @@ class Space:
         return sorted(found, key=lambda row: row.margin)
 
 
+@lru_cache(maxsize=1)
+def space_round(layout: Layout, joints: tuple[Joint, ...]) -> Space:
+    """Return what a layout's pieces have round them; the last one asked for keeps what it has worked out."""
+    return Space(layout, joints)
+
+
 def clearances(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
     """Yield what there is to say of each keep-out: the nearest piece cold and running, mm, the nearest of what is cool,
     whether tolerances eat the margin, and whether its file is sound."""
     if not layout.keepouts:
         return
-    space = Space(layout, joints)
+    space = space_round(layout, tuple(joints))
     for name, keepout in layout.keepouts.items():
         cold = space.cold_nearest(name)
         worst = space.nearest(name, space.heated, cold)
@@ -448,6 +491,17 @@ def _sound(name: str, keepout: Keepout) -> Iterator[Finding]:
                 f"perhaps its unit is another: {keepout.likelier}",
                 "warn",
             )
+
+
+def _past(body: Body, points: Array, way: Array, by: float, asked: float, most: float) -> float:
+    """Return how far along a `way`, (3,), from `by`, mm, on, `points`, (n, 3), mm, are `asked`, mm, from a body, to
+    `CLOSE`; `most`, mm, or more where they are not."""
+    for _ in range(MARCHES):
+        short = asked - float(body.distance(points + by * way).min())
+        if short <= CLOSE or by >= most:
+            break
+        by += short
+    return by
 
 
 def _met(near: Near, within: float) -> Near:

@@ -58,7 +58,9 @@ class Moved:
     def distance(self, points: Array) -> Array:
         """Return the least signed distances, (n,), mm, of `points`, (n, 3), mm, over `POSITIONS` of the roll."""
         angles = np.linspace(-self.motion.angle, self.motion.angle, POSITIONS) if self.motion.angle else np.zeros(1)
-        return np.min([self.distance_at(points, np.full(len(points), angle)) for angle in angles], axis=0)
+        # Asked at once: a scan takes hardly longer for many points than for a few.
+        gaps = self.distance_at(np.tile(points, (len(angles), 1)), np.repeat(angles, len(points)))
+        return np.asarray(gaps.reshape(len(angles), -1).min(axis=0))
 
     def distance_at(self, points: Array, angles: Array) -> Array:
         """Return the signed distances, (n,), mm, of `points`, (n, 3), mm, each with the engine rolled by its own of

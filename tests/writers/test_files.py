@@ -330,7 +330,7 @@ class TestBuild:
             assert process.stdout.readline() == b"here\n"
             process.send_signal(sent)
             out, err = process.communicate(timeout=20)
-        assert (process.returncode, out, err) == (code, b"", b"stopped; the last build stands as it was\n")
+        assert (process.returncode, out, err) == (code, b"", b"stopped; what was written before stands as it was\n")
         assert contents(tmp_path) == before
 
 
