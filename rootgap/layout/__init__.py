@@ -2,7 +2,7 @@
 
 from rootgap.layout.access import Access, Drain, Plug
 from rootgap.layout.collector import Collector
-from rootgap.layout.envelope import Envelope, Hull
+from rootgap.layout.envelope import Clamped, Envelope, Hull
 from rootgap.layout.fixture import Fixture
 from rootgap.layout.keepout import Keepout
 from rootgap.layout.motion import Motion
@@ -43,6 +43,7 @@ __all__ = [
     "After",
     "Bend",
     "Cap",
+    "Clamped",
     "Closure",
     "Collector",
     "Cone",

@@ -25,12 +25,14 @@ Array = NDArray[np.float64]
 @dataclass(frozen=True, eq=False)
 class Hull:
     """One simple body of an envelope. id: the envelope's with what it is; hot: whether the gas heats it; bore:
-    radius, mm, of the room inside a shell, None of a body that is full."""
+    radius, mm, of the room inside a shell, None of a body that is full; off: what it comes off with before the
+    envelope does, "" of the envelope's own."""
 
     id: str
     body: Rod | Bend
     hot: bool
     bore: float | None = None
+    off: str = ""
 
     @property
     def skin(self) -> Skin:
@@ -39,10 +41,22 @@ class Hull:
 
 
 @dataclass(frozen=True, eq=False)
+class Clamped:
+    """What a hose clamp holds on an envelope. id: its name; on: the hull whose mouth it is pushed over; mouth: the
+    frame there, axis the way it comes off; radius: of that pipe, mm."""
+
+    id: str
+    on: str
+    mouth: Frame
+    radius: float
+
+
+@dataclass(frozen=True, eq=False)
 class Envelope:
     """What stands on a flange. plate: that flange; foot: the hull that touches it; hulls: all, the foot first;
-    shaft: along the axis of a turbo's wheels, None of a gate; drain: at the end of its oil drain, axis out of it;
-    bore: of the drain, mm; cold: least distance of its cold hulls from everything, mm."""
+    clamped: what comes off it before it does, the last first; shaft: along the axis of a turbo's wheels, None of a
+    gate; drain: at the end of its oil drain, axis out of it; bore: of the drain, mm; cold: least distance of its cold
+    hulls from everything, mm."""
 
     id: str
     part: str
@@ -52,6 +66,12 @@ class Envelope:
     shaft: Frame | None = None
     drain: Frame | None = None
     bore: float = 0.0
+    clamped: tuple[Clamped, ...] = ()
+
+    @property
+    def units(self) -> tuple[str, ...]:
+        """Its name, and those of what comes off it before."""
+        return self.id, *(each.id for each in self.clamped)
 
     @property
     def foot(self) -> Hull:
@@ -119,8 +139,10 @@ def _turbo(name: str, spec: StandingTurbo, plate: Plate) -> Envelope:
         at = replace(can, origin=vector(can.origin + part.canister.reach * can.ref))
         reach = 0.5 * part.canister.length
         hulls.append(Hull(f"{name}-canister", _rod(at, -reach, reach, part.canister.diameter), hot=False))
+    air: tuple[list[Hull], tuple[Clamped, ...]] = ([], ())
     if spec.filter:
-        hulls += _filter(name, spec.filter, shaft.advanced(back + part.compressor.inlet.length), spec)
+        air = _filter(name, spec.filter, shaft.advanced(back + part.compressor.inlet.length), spec)
+        hulls += air[0]
     if spec.shield:
         bore = 0.5 * part.turbine.diameter + spec.shield.gap
         over = _rod(shaft, -half, half, 2.0 * (bore + spec.shield.thickness))
@@ -134,6 +156,7 @@ def _turbo(name: str, spec: StandingTurbo, plate: Plate) -> Envelope:
         shaft,
         drain.advanced(part.centre.drain.length),
         part.centre.drain.bore,
+        air[1],
     )
 
 
@@ -149,18 +172,26 @@ def _blow(middle: Frame, spec: StandingTurbo) -> Rod:
     return Rod(vector(start), vector(start + outlet.length * middle.ref), 0.5 * outlet.diameter)
 
 
-def _filter(name: str, room: FilterSpec, mouth: Frame, spec: StandingTurbo) -> list[Hull]:
-    """Return the air's way to the filter, and the filter. mouth: at the end of the compressor's inlet."""
+def _filter(
+    name: str, room: FilterSpec, mouth: Frame, spec: StandingTurbo
+) -> tuple[list[Hull], tuple[Clamped, ...]]:
+    """Return the air's way to the filter, and the filter, and how both are clamped on, the filter first. mouth: at the
+    end of the compressor's inlet."""
     pipe = spec.part.compressor.inlet.diameter
+    way, last = f"{name}-air", f"{name}-filter"
     hulls: list[Hull] = []
+    held = [Clamped(way, f"{name}-inlet", mouth, 0.5 * pipe)]
     if room.straight:
-        hulls.append(Hull(f"{name}-air", _rod(mouth, 0.0, room.straight, pipe), hot=False))
+        hulls.append(Hull(way, _rod(mouth, 0.0, room.straight, pipe), hot=False, off=way))
         mouth = mouth.advanced(room.straight)
     if elbow := room.elbow:
         bend = Bend(mouth, elbow.radius, elbow.angle, elbow.clock, 0.5 * pipe)
-        hulls.append(Hull(f"{name}-elbow", bend, hot=False))
+        hulls.append(Hull(f"{name}-elbow", bend, hot=False, off=way))
         mouth = mouth.bent(elbow.radius, elbow.angle, elbow.clock)
-    return [*hulls, Hull(f"{name}-filter", _rod(mouth, 0.0, room.length, room.diameter), hot=False)]
+    held = held if hulls else []
+    on = hulls[-1].id if hulls else f"{name}-inlet"
+    hulls.append(Hull(last, _rod(mouth, 0.0, room.length, room.diameter), hot=False, off=last))
+    return hulls, (Clamped(last, on, mouth, 0.5 * pipe), *held)
 
 
 def _gate(name: str, spec: StandingWastegate, plate: Plate) -> Envelope:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.checks.access.install import Unit, Way
+from rootgap.checks.access.install import Way
 from rootgap.checks.access.judge import Reached
 from rootgap.checks.access.obstacles import Obstacle
 from rootgap.checks.access.tools import Nut, Try, column
@@ -37,7 +38,17 @@ from rootgap.writers.space import (
 )
 
 Array = NDArray[np.float64]
-Moved = tuple[Unit, Way, Array]
+
+
+@dataclass(frozen=True, eq=False)
+class Moved:
+    """A part on its way. name: with its number in the order in which parts go in; things: its bodies, and of what goes
+    out on it; way; by: (3,), mm, how far it is drawn moved."""
+
+    name: str
+    things: tuple[Obstacle, ...]
+    way: Way
+    by: Array
 
 #: Pixels across, between the two views, and below them for the words; capitals of the words, pixels.
 WIDE, BETWEEN, FOOT, HIGH = 2000, 16, 76, 12.0
@@ -49,6 +60,7 @@ KEEPOUT: Colour = (226, 219, 208)
 KEEPOUT_EDGE: Colour = (140, 126, 104)
 ARROW: Colour = (40, 70, 150)
 STOPPER: Colour = (176, 36, 24)
+WAYS = "pale: on the way out. numbers: the order in which they go in"
 CALLED: dict[Verdict, str] = {
     "pass": "a tool turns it",
     "warn": "only before something else is on",
@@ -58,8 +70,7 @@ CALLED: dict[Verdict, str] = {
 
 def access_picture(layout: Layout, found: Reached) -> bytes:
     """Return two views of a layout with the tools on its bolts and its parts on their ways, as a PNG."""
-    by_name = {unit.name: unit for unit in found.units}
-    moved = [(by_name[way.unit], way, _by(way)) for way in found.ways if way.clear and way.unit in by_name]
+    moved = _moved(found)
     box = _box(found, moved)
     corners = np.stack(np.meshgrid(*box.T, indexing="ij"), axis=-1).reshape(-1, 3)
     views = VIEWS[1:3]
@@ -72,6 +83,21 @@ def access_picture(layout: Layout, found: Reached) -> bytes:
         _draw(view, board, found, moved, (box[0], box[1]))
         boards.append(board)
     return _together(boards, layout)
+
+
+def _moved(found: Reached) -> list[Moved]:
+    """Return the parts that have a way, the first to come out first."""
+    by_name = {unit.name: unit for unit in found.units}
+    clear = [way for way in found.ways if way.clear]
+    return [
+        Moved(
+            f"{len(clear) - index}. {way.unit}",
+            tuple(thing for name in (way.unit, *way.takes) for thing in by_name[name].things),
+            way,
+            _by(way),
+        )
+        for index, way in enumerate(clear)
+    ]
 
 
 def _by(way: Way) -> Array:
@@ -87,7 +113,7 @@ def _by(way: Way) -> Array:
 def _box(found: Reached, moved: Sequence[Moved]) -> Array:
     """Return the corners, (2, 3), mm, of all that is drawn but keep-outs."""
     points = [middles for _, middles in _skins(found.space.things)]
-    points += [middles + by for unit, _, by in moved for _, middles in _skins(unit.things)]
+    points += [middles + each.by for each in moved for _, middles in _skins(each.things)]
     points += [np.array([rod.start, rod.end]) for _, rods in _tools(found) for rod in rods]
     every = np.concatenate(points)
     return np.array([every.min(axis=0) - ROOM, every.max(axis=0) + ROOM])
@@ -112,9 +138,9 @@ def _rods(nut: Nut, best: Try) -> tuple[Rod, ...]:
 
 
 def _draw(view: View, board: Board, found: Reached, moved: Sequence[Moved], box: tuple[Array, Array]) -> None:
-    for unit, _, by in moved:
-        for thing in unit.things:
-            silhouette(board, _shape(view, thing, box) + view.flat(by[None])[0], GHOST, GHOST_EDGE, 1.0)
+    for each in moved:
+        for thing in each.things:
+            silhouette(board, _shape(view, thing, box) + view.flat(each.by[None])[0], GHOST, GHOST_EDGE, 1.0)
     keepouts = [thing for thing in found.space.things if thing.cover is None]
     for thing in keepouts:
         if isinstance(thing.body, Mesh):
@@ -133,19 +159,20 @@ def _draw(view: View, board: Board, found: Reached, moved: Sequence[Moved], box:
         for rim in ends:
             board.polygon(rim, fill)
         _rims(board, ends, edge)
-    for unit, way, _ in moved:
-        _arrow(view, board, unit, way)
     letter = HIGH * FINER / board.scale
-    _name(view, board, found, box, letter)
+    labels = Labels(board, letter)
+    for each in moved:
+        _arrow(view, board, each, labels)
+    _name(view, found, box, labels)
     board.words(view.told, (board.left + letter, board.top - 2.2 * letter), letter)
 
 
-def _name(view: View, board: Board, found: Reached, box: tuple[Array, Array], letter: float) -> None:
+def _name(view: View, found: Reached, box: tuple[Array, Array], labels: Labels) -> None:
     """Write the names of the keep-outs that are seen, in red of those that stop something."""
-    labels, stops = Labels(board, letter), _stops(found)
+    stops = _stops(found)
     for thing in (thing for thing in found.space.things if thing.cover is None):
         at = place_of(view, thing.body, list(outlines_on(view, thing.body, box)))
-        if at is not None and board.reaches(at):
+        if at is not None and labels.board.reaches(at):
             labels.add(thing.name.removeprefix("keepout."), at, STOPPER if thing.name in stops else KEEPOUT_EDGE)
 
 
@@ -175,25 +202,24 @@ def _rims(board: Board, rims: Sequence[Array], edge: Colour) -> None:
         board.polyline(np.vstack([rim, rim[:1]]), edge, 1.3)
 
 
-def _arrow(view: View, board: Board, unit: Unit, way: Way) -> None:
+def _arrow(view: View, board: Board, moved: Moved, labels: Labels) -> None:
     """Draw a way as an arrow from the middle of its part, its name at the tip."""
-    middles = np.concatenate([middles for _, middles in _skins(unit.things)])
+    middles = np.concatenate([middles for _, middles in _skins(moved.things)])
     at, left = 0.5 * (middles.min(axis=0) + middles.max(axis=0)), SHOWN
     points = [at]
-    for stage in way.stages:
+    for stage in moved.way.stages:
         step = min(stage.length, left)
         points.append(points[-1] + step * np.array(stage.direction))
         left -= step
     flat = view.flat(np.array(points))
-    along = flat[-1] - flat[0]
-    letter = HIGH * FINER / board.scale
+    along, letter = flat[-1] - flat[0], labels.letter
     if float(np.linalg.norm(along)) > 4.0 * letter:
         along = along / np.linalg.norm(along)
         aside = np.array([-along[1], along[0]])
         board.polyline(flat, ARROW, 2.5)
         tip = flat[-1]
         board.polygon(np.array([tip + letter * along, tip + 0.5 * letter * aside, tip - 0.5 * letter * aside]), ARROW)
-        board.words(unit.name, (float(flat[-1][0] + letter), float(flat[-1][1] + letter)), letter, ARROW)
+        labels.add(moved.name, tip + letter, ARROW)
 
 
 def _together(boards: Sequence[Board], layout: Layout) -> bytes:
@@ -209,7 +235,7 @@ def _together(boards: Sequence[Board], layout: Layout) -> bytes:
         whole.draw.rectangle(frame, outline=FRAME, width=FINER)
         left += board.image.width + gap
     x, y = float(BETWEEN), FOOT - 1.2 * HIGH
-    whole.words(f"{layout.title or layout.name}: tools on bolts, and ways out (pale: on the way)", (x, y), 1.3 * HIGH)
+    whole.words(f"{layout.title or layout.name}: tools on bolts, and ways out", (x, y), 1.3 * HIGH)
     for verdict, words in CALLED.items():
         fill, edge = TONES[verdict]
         box = np.array([(0, -2.9), (2, -2.9), (2, -1.8), (0, -1.8)]) * HIGH + (x, y)
@@ -217,4 +243,5 @@ def _together(boards: Sequence[Board], layout: Layout) -> bytes:
         whole.polyline(np.vstack([box, box[:1]]), edge, 1.5)
         whole.words(words, (x + 2.8 * HIGH, y - 2.85 * HIGH), HIGH, edge)
         x += 5.8 * HIGH + width(words, HIGH)
+    whole.words(WAYS, (x, y - 2.85 * HIGH), HIGH)
     return whole.png()

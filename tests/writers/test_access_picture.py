@@ -57,7 +57,12 @@ def test_what_stops_a_part_is_drawn_and_named_in_red(manifold: Manifold, found: 
 def test_the_tables_have_a_row_for_each(found: Reached) -> None:
     assert len(bolt_rows(found.bolts)) == 1 + 14
     assert len(weld_rows(found.welds)) == 1 + 20
-    assert [row[:2] for row in install_rows(found.ways)[1:]] == [("1", "the manifold"), ("2", "turbo.main")]
+    assert [row[:2] for row in install_rows(found.ways)[1:]] == [
+        ("1", "the manifold"),
+        ("2", "turbo.main, its shield on"),
+        ("3", "turbo.main-air, then its clamp"),
+        ("4", "turbo.main-filter, then its clamp"),
+    ]
 
 
 def test_the_record_is_plain(manifold: Manifold, found: Reached) -> None:
@@ -67,9 +72,10 @@ def test_the_record_is_plain(manifold: Manifold, found: Reached) -> None:
     assert len(record["bolts"]) == 14
 
 
-def test_the_command_writes_it_and_never_over_its_file(demo: Path, tmp_path: Path) -> None:
+def test_the_command_writes_it_and_never_over_its_file(tmp_path: Path) -> None:
     picture = tmp_path / "tools.png"
-    words = [sys.executable, "-m", "rootgap", "access", str(demo), "--picture"]
+    file = Path(__file__).parents[1] / "checks" / "access" / "flanges.toml"
+    words = [sys.executable, "-m", "rootgap", "access", str(file), "--picture"]
     done = subprocess.run([*words, str(picture)], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert f"Wrote {picture}" in done.stdout

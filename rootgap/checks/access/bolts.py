@@ -101,16 +101,24 @@ def come_at(bolt: Bolt, layout: Layout, space: Space) -> BoltAccess:
 def _put_in(bolt: Bolt, layout: Layout, space: Space) -> BoltAccess:
     found = _tried(bolt, space)
     before = ""
-    holding = {bolt.on, bolt.back.name if bolt.back else ""}
     if not _work(*found[:2]):
-        # What stands on another flange may go on later; what this bolt itself holds may not.
-        for envelope in layout.envelopes:
-            if envelope.plate.id not in holding:
-                again = _tried(bolt, space.without(envelope.id))
-                if _work(*again[:2]):
-                    found, before = again, envelope.id
-                    break
+        for gone in _later(bolt, layout):
+            again = _tried(bolt, space.without(*gone))
+            if _work(*again[:2]):
+                found, before = again, gone[-1]
+                break
     return BoltAccess(bolt, *found, before, *drawn_out(bolt, space))
+
+
+def _later(bolt: Bolt, layout: Layout) -> Iterator[tuple[str, ...]]:
+    """Yield what may go on only after a bolt is tightened: what is clamped on an envelope, and the whole of it, but of
+    none that this bolt itself holds."""
+    holding = {bolt.on, bolt.back.name if bolt.back else ""}
+    for envelope in layout.envelopes:
+        off = [each.id for each in envelope.clamped]
+        yield from (tuple(off[:count]) for count in range(1, len(off) + 1))
+        if envelope.plate.id not in holding:
+            yield (*off, envelope.id)
 
 
 def _tried(bolt: Bolt, space: Space) -> tuple[tuple[Try, ...], tuple[Try, ...], bool]:

@@ -1,7 +1,7 @@
 """Can the finished part, and what stands on it, be got in past what is there, and in which order?
 
 Terminology
-    unit        what is welded into one, or what stands on a flange: it goes in as a whole
+    unit        what is welded into one, what stands on a flange, or what is clamped on that: it goes in as a whole
     way         straight on, or straight on and then another way: found backwards, from in place to out
     contact     where two units, or a unit and a head, lie on each other: a plane between them that they part at
     lift        how far a unit must first go square off a contact, mm: the height of a pilot, or a sleeve's overlap
@@ -56,6 +56,8 @@ _SQUARE = 1e-9
 
 #: How the names of what stands on flanges begin.
 STANDING = ("turbo.", "wastegate.")
+#: How the names of what is clamped on them end.
+CLAMPED = ("-air", "-filter")
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,11 +74,14 @@ class Contact:
 
 @dataclass(frozen=True, eq=False)
 class Unit:
-    """What goes in as a whole. name: of its first run or its envelope; things: its bodies; contacts: with the rest."""
+    """What goes in as a whole. name: of its first run, its envelope or what is clamped on that; things: its bodies;
+    contacts: with the rest; after: names of what comes off it first; note: what else there is to say of its step."""
 
     name: str
     things: tuple[Obstacle, ...]
     contacts: tuple[Contact, ...]
+    after: tuple[str, ...] = ()
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -90,7 +95,8 @@ class Stage:
 @dataclass(frozen=True)
 class Way:
     """How a unit comes out. clear; stages; room: that it keeps at least, mm; reach: how far it gets, mm, and blocks:
-    what stops it, "" where nothing does."""
+    what stops it, "" where nothing does; takes: names of what goes out on it, for it cannot come off before; note: as
+    its unit's."""
 
     unit: str
     clear: bool
@@ -98,10 +104,12 @@ class Way:
     room: float
     reach: float
     blocks: str
+    takes: tuple[str, ...] = ()
+    note: str = ""
 
 
 def units(layout: Layout, joints: Sequence[Joint], space: Space) -> tuple[Unit, ...]:
-    """Return what goes in as a whole: pieces that welds hold together, and each envelope."""
+    """Return what goes in as a whole: pieces that welds hold together, each envelope, and what is clamped on that."""
     welded = _welded(layout, joints)
     things = {thing.name: thing for thing in space.things}
     found = []
@@ -112,7 +120,15 @@ def units(layout: Layout, joints: Sequence[Joint], space: Space) -> tuple[Unit, 
     for envelope in layout.envelopes:
         face = envelope.plate.end
         contact = Contact(envelope.foot.id, envelope.plate.id, face.origin, face.axis)
-        found.append(Unit(envelope.id, tuple(things[hull.id] for hull in envelope.hulls), (contact,)))
+        mine = tuple(things[hull.id] for hull in envelope.hulls if not hull.off)
+        shield = "its shield on" if any(hull.bore is not None for hull in envelope.hulls) else ""
+        found.append(Unit(envelope.id, mine, (contact,), envelope.units[1:], shield))
+        # Off in the order in which they are given: what is written last goes first.
+        for index, each in reversed(tuple(enumerate(envelope.clamped))):
+            mine = tuple(things[hull.id] for hull in envelope.hulls if hull.off == each.id)
+            contact = Contact(mine[0].name, each.on, each.mouth.origin, each.mouth.axis)
+            before = tuple(other.id for other in envelope.clamped[:index])
+            found.append(Unit(each.id, mine, (contact,), before, "then its clamp"))
     return tuple(found)
 
 
@@ -201,22 +217,38 @@ def order_out(layout: Layout, joints: Sequence[Joint], space: Space) -> tuple[Wa
     space = space.without(*(f"keepout.{name}" for name in install.removed))
     space = Space((*space.things, *heads(layout)))
     waiting = list(units(layout, joints, space))
-    # What stands on a flange first, then what was written last.
+    # What is clamped on first, what stands on a flange, then what was written last.
     waiting.reverse()
     out: list[Way] = []
     stuck: dict[str, Way] = {}
     while waiting:
-        for each in waiting:
-            way = way_out(each, space, install.room, install.travel)
-            if way.clear:
-                out.append(way)
-                waiting.remove(each)
-                space = space.without(*(thing.name for thing in each.things))
-                break
-            stuck[each.name] = way
-        else:
+        gone = first_out(waiting, space, layout, stuck)
+        if not gone:
             break
+        out.append(stuck[gone[0].name])
+        waiting = [each for each in waiting if each not in gone]
+        space = space.without(*(thing.name for each in gone for thing in each.things))
     return (*out, *(stuck[each.name] for each in waiting))
+
+
+def first_out(waiting: Sequence[Unit], space: Space, layout: Layout, found: dict[str, Way]) -> tuple[Unit, ...]:
+    """Return the first of what waits that comes out, with what goes out on it; none where nothing does. found: filled
+    with how each fares, by name.
+
+    What should come off first, and cannot, goes out with what it is on.
+    """
+    install, names = layout.access.install, {each.name for each in waiting}
+    alone = [(each,) for each in waiting if not names & set(each.after)]
+    laden = [
+        (each, *(other for other in waiting if other.name in each.after)) for each in waiting if names & set(each.after)
+    ]
+    for first, *others in (*alone, *laden):
+        whole = replace(first, things=tuple(thing for each in (first, *others) for thing in each.things))
+        way = way_out(whole, space, install.room, install.travel)
+        found[first.name] = replace(way, takes=tuple(other.name for other in others), note=first.note)
+        if way.clear:
+            return first, *others
+    return ()
 
 
 def way_out(unit_: Unit, space: Space, room: float, travel: float | None = None) -> Way:
@@ -491,7 +523,10 @@ def install_findings(ways: Sequence[Way]) -> Iterator[Finding]:
     """Yield, for each unit, whether it can be got in."""
     for way in ways:
         needed = sum(stage.length for stage in way.stages)
-        turbo = way.unit.startswith(STANDING)
+        cure = "part the manifold with a V-band"
+        if way.unit.startswith(STANDING):
+            air = way.unit.endswith(CLAMPED)
+            cure = f"give {way.unit} another way" if air else f"turn {way.unit} or its housings"
         yield at_least(
             "install path",
             way.unit,
@@ -501,5 +536,5 @@ def install_findings(ways: Sequence[Way]) -> Iterator[Finding]:
             "worked out: swept straight on, or on and another way, with the room that the file asks for",
             "worked out",
             f"{way.blocks or 'what it lies on'} stops the best way after {way.reach:.0f} mm: move or remove that, or "
-            + (f"turn {way.unit} or its housings" if turbo else "part the manifold with a V-band"),
+            + cure,
         )

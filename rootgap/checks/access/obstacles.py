@@ -72,7 +72,7 @@ class Boxed:
 class Obstacle:
     """Something in the way. name: as the file has it; body: all that it fills, a little more of a cut end; cover: its
     skin in cells, None of a keep-out, whose body is exact; unit: what it goes in and out with: a piece's run or
-    flange, an envelope, or "" of what stays."""
+    flange, an envelope, what is clamped on that, or "" of what stays."""
 
     name: str
     body: Body
@@ -89,7 +89,7 @@ def obstacles(layout: Layout, joints: Sequence[Joint]) -> tuple[Obstacle, ...]:
             cover = covered(piece, cuts)
             found.append(Obstacle(piece.id, outer(piece, cuts, cover), cover, "manifold"))
     found += [
-        Obstacle(hull.id, hull.body, cover_of(hull.skin), envelope.id)
+        Obstacle(hull.id, hull.body, cover_of(hull.skin), hull.off or envelope.id)
         for envelope in layout.envelopes
         for hull in envelope.hulls
     ]

@@ -66,11 +66,11 @@ def install_rows(ways: Sequence[Way]) -> list[Row]:
     head = ("order", "what", "way out", "keeps mm", "stopped by")
     clear = [way for way in reversed(ways) if way.clear]
     rows = [
-        (str(number), way.unit, _stages(way), f"over {ROOM:.0f}" if way.room >= ROOM else f"{way.room:.0f}", "nothing")
+        (str(number), _step(way), _stages(way), _kept(way), "nothing")
         for number, way in enumerate(clear, start=1)
     ]
     rows += [
-        ("-", way.unit, f"{_stages(way)}: {way.reach:.0f} mm of it", "", way.blocks or "what it lies on")
+        ("-", _step(way), f"{_stages(way)}: {way.reach:.0f} mm of it", "", way.blocks or "what it lies on")
         for way in ways
         if not way.clear
     ]
@@ -119,6 +119,16 @@ def _plug(access: PlugAccess) -> Row:
 
 def _room(best: Try) -> str:
     return f"over {TOLD:.0f}" if best.room >= TOLD else f"{best.room:.1f}"
+
+
+def _kept(way: Way) -> str:
+    return f"over {ROOM:.0f}" if way.room >= ROOM else f"{way.room:.0f}"
+
+
+def _step(way: Way) -> str:
+    """Return what goes in, in words: with what is on it, and what else belongs to the step."""
+    laden = f" with {' and '.join(way.takes)} on it" if way.takes else ""
+    return way.unit + laden + (f", {way.note}" if way.note else "")
 
 
 def _stages(way: Way) -> str:

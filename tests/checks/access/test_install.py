@@ -10,14 +10,26 @@ import numpy as np
 import pytest
 
 import rootgap
-from rootgap.checks.access.install import CLOSE, Contact, Stage, Unit, Way, install_findings, order_out, units, way_out
+from rootgap.checks.access.install import (
+    CLOSE,
+    Contact,
+    Stage,
+    Unit,
+    Way,
+    first_out,
+    install_findings,
+    order_out,
+    units,
+    way_out,
+)
 from rootgap.checks.access.obstacles import Obstacle, Space, obstacles
+from rootgap.checks.access.told import install_rows
 from rootgap.checks.gap import cover_of
 from rootgap.geometry.distance import Block, Rod
 from rootgap.geometry.frames import unit, vector
 from rootgap.geometry.skins import rod_skin
 from rootgap.geometry.sweeping import FINE, LEAST_STEP
-from rootgap.layout import Keepout
+from rootgap.layout import Keepout, Layout
 from rootgap.manifold import Manifold
 from rootgap.solids.whole import body
 
@@ -135,15 +147,52 @@ def manifold(demo: Path) -> Manifold:
     return rootgap.load(demo)
 
 
-def ways(manifold: Manifold, **keepouts: Block) -> tuple[Way, ...]:
+def ways(manifold: Manifold, *, bare: bool = False, **keepouts: Block) -> tuple[Way, ...]:
     layout = replace(manifold.layout, keepouts={name: Keepout(each, 10.0) for name, each in keepouts.items()})
+    layout = replace(layout, envelopes=()) if bare else layout
     return order_out(layout, manifold.joints, Space(obstacles(layout, manifold.joints)))
 
 
-def test_the_turbo_comes_off_before_the_manifold(manifold: Manifold) -> None:
+OUT = ["turbo.main-filter", "turbo.main-air", "turbo.main", "the manifold"]
+
+
+def test_the_filter_comes_off_first_then_its_pipe_the_turbo_and_the_manifold(manifold: Manifold) -> None:
     found = ways(manifold)
-    assert [way.unit for way in found] == ["turbo.main", "the manifold"]
-    assert all(way.clear for way in found)
+    assert [(way.unit, way.clear, way.takes) for way in found] == [(name, True, ()) for name in OUT]
+    assert [way.note for way in found] == ["then its clamp", "then its clamp", "its shield on", ""]
+
+
+def test_the_turbo_is_swept_without_its_filter(manifold: Manifold) -> None:
+    """A floor under the filter keeps it from going down, and a roof over it from going up: the turbo goes down."""
+    hull = next(each for each in manifold.layout.envelopes[0].hulls if each.id == "turbo.main-filter")
+    low, high = sorted((float(hull.body.start[2]), float(hull.body.end[2])))
+    middle = hull.body.start + np.array((0, 0, 0.5 * (high + low) - hull.body.start[2]))
+    floor, roof = (
+        Block.upright(middle + side * np.array((0, hull.body.radius + 30, 0)), (200, 20, high - low - 20))
+        for side in (-1, 1)
+    )
+    found = {way.unit: way for way in ways(manifold, floor=floor, roof=roof)}
+    assert list(found) == OUT
+    down = found["turbo.main"]
+    assert (down.clear, down.takes, down.stages[0].direction) == (True, (), (0.0, -1.0, 0.0))
+
+
+def test_a_filter_that_cannot_come_off_goes_out_with_what_it_is_on() -> None:
+    """In a sleeve that is open at its end only, which a plate closes: but down all of it goes."""
+    turbo = Unit("turbo.t", (rod((0, 0, 0), (0, 0, 40), 20.0, "t"),), (), ("turbo.t-filter",))
+    contact = Contact("f", "t", vector((0, 0, 40)), vector((0, 0, 1)), 30.0)
+    filter_ = Unit("turbo.t-filter", (rod((0, 0, 40), (0, 0, 100), 30.0, "f"),), (contact,), (), "then its clamp")
+    stop = keepout("stop", (0, 0, 115), (300, 300, 20))
+    space = Space((*turbo.things, *filter_.things, stop))
+    layout = Layout("case", "", {}, {}, {}, {})
+    found: dict[str, Way] = {}
+    gone = first_out((filter_, turbo), space, layout, found)
+    assert [each.name for each in gone] == ["turbo.t", "turbo.t-filter"]
+    assert (found["turbo.t-filter"].clear, found["turbo.t-filter"].blocks) == (False, "keepout.stop")
+    assert (found["turbo.t"].clear, found["turbo.t"].takes) == (True, ("turbo.t-filter",))
+    assert install_rows((found["turbo.t"],))[1][1] == "turbo.t with turbo.t-filter on it"
+    # With the plate gone it comes off by itself.
+    assert first_out((filter_, turbo), space.without("keepout.stop"), layout, {}) == (filter_,)
 
 
 def test_a_wall_before_the_ports_keeps_it_in_until_it_is_taken_off(manifold: Manifold) -> None:
@@ -156,13 +205,13 @@ def test_a_wall_before_the_ports_keeps_it_in_until_it_is_taken_off(manifold: Man
         "left": Block.upright((-220, 0, 200), (40, 1200, 600)),
         "right": Block.upright((640, 0, 200), (40, 1200, 600)),
     }
-    stuck = ways(manifold, **around)
+    stuck = ways(manifold, bare=True, **around)
     assert not any(way.clear for way in stuck if way.unit == "the manifold")
     finding = next(each for each in install_findings(stuck) if each.subject == "the manifold")
     assert finding.verdict == "fail"
     del around["before"]
     out = ways(manifold, **around)
-    assert [(way.unit, way.clear) for way in out] == [("turbo.main", True), ("the manifold", True)]
+    assert [(way.unit, way.clear) for way in out] == [(name, True) for name in OUT]
     assert all(way.stages[-1].direction[2] > 0.5 for way in out)
 
 
