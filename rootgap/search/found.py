@@ -75,7 +75,7 @@ class Search:
     keep every limit; placed: runs that were placed for it; looked: layouts that every check was asked of; failed: by
     check, how many of them failed it; refused: by run, how many placings failed, and what was said first; seconds: of
     judging; held: seconds of asking every check; coarse: whether a coarse grid came first; stopped: whether it was
-    broken off; missed: then, where nothing was clear yet, what misses least of a few layouts over all ranges; cloud:
+    broken off; missed: then, where nothing was clear yet, what misses least of what was judged; cloud:
     margin, mm, welds, pipe, mm, and turn, degrees, of some of the cleared; room: how many were cleared
     with each value of each parameter."""
 

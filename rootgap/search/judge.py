@@ -37,6 +37,8 @@ Tick = Callable[[int], None]
 
 #: The flanges that runs begin on, as a unit.
 PLATES = "flanges"
+#: The kind of what cannot be placed.
+REFUSED = -1
 #: Where more than this, mm, is left beyond enough margin, growth and motion are not asked for.
 _TRAVEL = 40.0
 #: So many placed runs are held against the keep-outs at a time, and so many choices looked up.
@@ -57,7 +59,7 @@ class Unit:
 @dataclass(frozen=True, eq=False)
 class Table:
     """A unit's figures by its code. margin: (n, keep-outs), mm; pipe: (n,), mm; turn: (n,), degrees; kind: (n,), a
-    number that is the same for equally many welds, 0 where it is not placed."""
+    number that is the same for equally many welds, 0 where it is not placed, `REFUSED` where it cannot be."""
 
     margin: Array
     pipe: Array
@@ -74,6 +76,11 @@ class Table:
     def worst(self) -> Array:
         """The least margin of each code over all keep-outs, (n,), mm."""
         return self.margin.min(axis=1, initial=np.inf)
+
+    @property
+    def known(self) -> Array:
+        """The margins, (n, keep-outs), mm, infinite of what is not placed."""
+        return np.where(self.kind[:, None] > 0, self.margin, np.inf)
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,14 +133,39 @@ class Judged:
     def figures(self, least: float) -> Iterator[Figures]:
         """Yield, some rows of the grid at a time, the figures of the choices whose runs are all placed and whose margin
         is at least `least`, mm."""
-        for start in range(0, self.grid.size, _ROWS):
-            places = self.grid.places(np.arange(start, min(start + _ROWS, self.grid.size)), self.grid.columns)
-            codes = {unit.name: self.grid.codes(places[:, list(unit.columns)], unit.columns) for unit in self.units}
+        for places, codes in self._rows():
             clear = np.ones(len(places), dtype=np.bool_)
             for name, table in self.tables.items():
                 clear &= ((table.kind > 0) & (table.worst >= least))[codes[name]]
             kept = np.flatnonzero(clear)
             yield self._figures(places[kept], {name: code[kept] for name, code in codes.items()})
+
+    def likeliest(self, least: float, count: int) -> tuple[Indices, Array]:
+        """Return up to `count` choices that may miss least, (k, parameters), and by how much each does at least, (k,),
+        mm, summed over the keep-outs: what was not placed, for what it stands on is too near, counts as clear.
+
+        least: the least margin that is asked for, mm."""
+        choices, shorts = np.zeros((0, len(self.grid.indices)), dtype=np.int64), np.zeros(0)
+        for places, codes in self._rows():
+            short = np.zeros(len(places))
+            for margin in np.min([self.tables[name].known[code] for name, code in codes.items()], axis=0).T:
+                short += np.maximum(least - margin, 0.0)
+            for name, code in codes.items():
+                short[self.tables[name].kind[code] == REFUSED] = np.inf
+            choices, shorts = np.vstack([choices, self.grid.values(places)]), np.append(shorts, short)
+            kept = np.argsort(shorts, kind="stable")[:count]
+            kept = kept[np.isfinite(shorts[kept])]
+            choices, shorts = choices[kept], shorts[kept]
+        return choices, shorts
+
+    def _rows(self) -> Iterator[tuple[Indices, Mapping[str, Indices]]]:
+        """Yield some rows of the grid at a time: the place of each among the values, and the code of each unit."""
+        for start in range(0, self.grid.size, _ROWS):
+            places = self.grid.places(np.arange(start, min(start + _ROWS, self.grid.size)), self.grid.columns)
+            yield (
+                places,
+                {unit.name: self.grid.codes(places[:, list(unit.columns)], unit.columns) for unit in self.units},
+            )
 
     def _figures(self, places: Indices, codes: Mapping[str, Indices]) -> Figures:
         tables = [(table, codes[name]) for name, table in self.tables.items()]
@@ -192,6 +224,7 @@ class Judge:
             for start in range(0, len(codes), _BATCH):
                 batch = codes[start : start + _BATCH]
                 made = self._place(unit, grid, batch, kept, refused)
+                table.kind[batch] = REFUSED
                 self._fill(table, unit, grid, made, kept)
                 if unit.name in wanted:
                     kept[unit.name].update((code, run) for code, run in made.items() if isinstance(run, Run))

@@ -25,7 +25,7 @@ from rootgap.search.figures import welds_of
 from rootgap.search.found import Change, Found, Missed, Search
 from rootgap.search.judge import Figures, Judge, Judged
 from rootgap.search.rank import costs_of, front, in_order, limits_of, spread
-from rootgap.search.space import Grid, every, parameters, round_, whole
+from rootgap.search.space import Grid, every, only, parameters, round_, whole
 from rootgap.search.variants import Choice, Variants
 from rootgap.spec import Assembly, Source
 from rootgap.spec.meshes import StepReader
@@ -36,14 +36,14 @@ Array = NDArray[np.float64]
 MOST_WORK, MOST_ROWS = 60_000, 5_000_000
 #: What one grid of a coarse search may take, in runs to place.
 _COARSE_WORK = 12_000
-#: What a glance over all ranges may take.
-_GLANCE = 600
 #: A coarse grid has so many values of each parameter at least, where there are as many.
 _LEAST_VALUES = 2
 #: Finer grids are laid round so many of the best, so many strides either way.
 _CENTRES, _REACH = 4, 2
 #: A grid is judged in parts of so many placed runs; with more than so many seconds to go, other processes pay.
 _PART, _PAYS = 600, 6.0
+#: How many of what is not clear are judged whole, to tell which misses least.
+_LIKELY = 40
 #: How many layouts are held against every check to find those to show.
 MOST_LOOKS = 80
 #: How many cleared layouts a picture of the trade-off can show.
@@ -95,6 +95,7 @@ class _Hunt:
         )
         self.tally = _Tally()
         self.kinds: dict[int, float] = {}
+        self.seen: list[Judged] = []
 
     def done(self) -> Search:
         """Return what the search comes to."""
@@ -105,14 +106,19 @@ class _Hunt:
         began = time.perf_counter()
         found, failed, looked = self._confirmed(clear)
         held = time.perf_counter() - began
-        conflict = None
+        conflict = missed = None
         if not len(clear) and not tally.stopped:
             self.tally = _Tally()
             gathered = Gathered(self.things)
             self._gone_through(whole_=True, gathered=gathered)
-            conflict = conflict_of(gathered, self._changes(gathered), UNITS)
+            if self.tally.stopped:
+                # What is in conflict cannot be told of some of the layouts.
+                missed = self._least(gathered)
+            else:
+                conflict = conflict_of(gathered, self._changes(gathered), UNITS)
             tally.stopped = self.tally.stopped
-        missed = self._missed() if tally.stopped and not len(clear) and conflict is None else None
+        elif not len(clear):
+            missed = self._missed()
         spent = self.variants.parameters
         return Search(
             keys={each.name: each.keys for each in spent},
@@ -141,11 +147,22 @@ class _Hunt:
         )
 
     def _missed(self) -> Missed | None:
-        """Return what misses least of a few layouts over all ranges; None where none of them closes, or where it is
-        stopped from the keyboard once more."""
+        """Return what misses least of what was judged; None where nothing closes of it, or where it is stopped from the
+        keyboard once more.
+
+        What stands on something that is too near was not placed: the likeliest are judged whole, until no other can
+        miss less."""
         self.tally, gathered = _Tally(), Gathered(self.things)
-        grid, _ = self._thinned(_GLANCE, _GLANCE)
-        self._judged(grid, gathered, whole_=True, coarse=True)
+        likeliest = (judged.likeliest(self.judge.least, _LIKELY) for judged in self.seen)
+        likely = sorted((short, tuple(choice)) for found in likeliest for choice, short in zip(*found, strict=True))
+        for short, choice in likely[:_LIKELY]:
+            if self.tally.stopped or (gathered.least and short >= -gathered.least[0]):
+                break
+            self._judged(only(choice), gathered, whole_=True, coarse=True)
+        return self._least(gathered)
+
+    def _least(self, gathered: Gathered) -> Missed | None:
+        """Return what misses least of what was gathered; None of nothing."""
         if gathered.least is None:
             return None
         return Missed(self._settings(gathered.least[1]), gathered.short(UNITS))
@@ -173,7 +190,7 @@ class _Hunt:
     def _gone_through(self, *, whole_: bool, gathered: Gathered | None = None) -> Figures:
         """Return the figures of all that is clear, coarse first where all is too much; `gathered` takes in the rest."""
         spent = self.variants.parameters
-        grid, strides = self._thinned(MOST_WORK, _COARSE_WORK)
+        grid, strides = self._thinned()
         self.tally.coarse = max(strides) > 1
         clear, nearly = self._judged(grid, gathered, whole_=whole_, coarse=self.tally.coarse)
         while max(strides) > 1 and not self.tally.stopped:
@@ -185,12 +202,11 @@ class _Hunt:
                     break
         return clear
 
-    def _thinned(self, most: int, coarse: int) -> tuple[Grid, list[int]]:
-        """Return all values where those are at most so many runs to place, else every so many of each parameter, with
-        at most `coarse` runs."""
+    def _thinned(self) -> tuple[Grid, list[int]]:
+        """Return all values where those are few enough, else every so many of each parameter."""
         spent = self.variants.parameters
         grid, strides = whole(spent), [1] * len(spent)
-        while self._too_much(grid, coarse if max(strides) > 1 else most) and max(grid.shape) > _LEAST_VALUES:
+        while self._too_much(grid, _COARSE_WORK if max(strides) > 1 else MOST_WORK) and max(grid.shape) > _LEAST_VALUES:
             longest = max(range(len(spent)), key=lambda column: (grid.shape[column], -column))
             strides[longest] *= 2
             grid = every(spent, strides)
@@ -215,6 +231,8 @@ class _Hunt:
         # Where nothing is clear yet, what misses least shows where to look on.
         down_to = -np.inf if gathered is not None or coarse else self.judge.least
         for judged in self._parts(grid, whole_=whole_ or coarse):
+            if gathered is None:
+                self.seen.append(judged)
             self.tally.placed += judged.placed
             self.tally.tried += judged.grid.size
             for unit, (count, first) in judged.refused.items():

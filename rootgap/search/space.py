@@ -91,6 +91,11 @@ def whole(of: Sequence[Parameter]) -> Grid:
     return Grid(tuple(np.arange(len(each.values)) for each in of))
 
 
+def only(choice: Sequence[int]) -> Grid:
+    """Return the grid of one choice."""
+    return Grid(tuple(np.array([at]) for at in choice))
+
+
 def every(of: Sequence[Parameter], strides: Sequence[int]) -> Grid:
     """Return the grid of every so many values of each parameter, the last always among them."""
     return Grid(

@@ -76,11 +76,14 @@ def why_lines(result: Search) -> list[str]:
         return []
     if result.conflict is not None:
         return [*_conflict_lines(result.conflict, stopped=result.stopped)]
+    if result.cleared and result.stopped:
+        looked = f"{result.looked} were held against every check"
+        return [f"Nothing fits so far: of {result.cleared} that clear every keep-out {looked}."]
     if result.cleared:
         return ["Nothing fits: what clears every keep-out fails other checks. Widen a range, or mend what fails first."]
     if result.missed is not None:
         where, short = settings_text(result.missed.settings), _missed(result.missed.short)
-        return [f"Nothing fits so far; of a few layouts over all ranges {where} misses least: {short}."]
+        return [f"Nothing fits so far; of what was judged {where} misses least: {short}."]
     return ["Nothing fits so far." if result.stopped else "Nothing fits: no combination closes."]
 
 

@@ -111,22 +111,58 @@ def test_stopped_it_tells_the_best_so_far_and_nothing_of_builds(bay, run, monkey
     assert " of 24 combinations judged, in " in out
 
 
-def test_stopped_before_anything_is_clear_it_tells_what_misses_least(bay, run, monkeypatch):
-    bay(IN_THE_WAY)
-    stopped = []
+def test_stopped_before_anything_is_clear_it_tells_what_misses_least_of_what_was_judged(bay, run, monkeypatch):
+    """The log is higher and higher over what is in its way; only the two lower places are judged. How near they come is
+    what the space of such a file says."""
+    heights = '[search.height]\nsets = "run.log.start.at.y"\nvalues = [85, 95, 105, 115]\n'
+    path = bay(("starter", [60.0, 0.0, 130.0], 80.0), search=heights)
+    text = path.read_text(encoding="utf-8")
+    monkeypatch.setattr("rootgap.search.seek._PART", 1)
+    parts, judged = _Hunt._parts, []
 
-    def parts(self, grid, *, whole_):
-        if not stopped:
-            stopped.append(self)
-            self.tally.stopped = True
-            return iter(())
-        return judged(self, grid, whole_=whole_)
+    def stopped(self, grid, *, whole_):
+        for part in parts(self, grid, whole_=whole_):
+            judged.append(part)
+            yield part
+            if len(judged) == 2:
+                self.tally.stopped = True
+                return
 
-    judged = _Hunt._parts
-    monkeypatch.setattr(_Hunt, "_parts", parts)
+    monkeypatch.setattr(_Hunt, "_parts", stopped)
     code, out, err = run("case.toml")
     assert (code, err) == (130, "")
-    assert re.search(r"Nothing fits so far; of a few layouts .* misses least: keepout\.starter by [\d.]+ mm", out), out
+    found = re.search(
+        r"Nothing fits so far; of what was judged height = 95 misses least: keepout\.starter by ([\d.]+) mm\.", out
+    )
+    path.write_text(text.replace("at = [-60, 105, 125]", "at = [-60, 95, 125]"), encoding="utf-8")
+    assert float(found[1]) == pytest.approx(-rootgap.load(path).space.rows()[0].margin, abs=0.1)
+
+
+def test_stopped_while_it_looks_for_what_is_in_conflict_it_does_not_tell_that(bay, run, monkeypatch):
+    bay(IN_THE_WAY)
+    parts = _Hunt._parts
+
+    def stopped(self, grid, *, whole_):
+        for part in parts(self, grid, whole_=whole_):
+            yield part
+            if whole_:
+                self.tally.stopped = True
+                return
+
+    monkeypatch.setattr("rootgap.search.seek._PART", 10)
+    monkeypatch.setattr(_Hunt, "_parts", stopped)
+    code, out, err = run("case.toml")
+    assert (code, err) == (130, "")
+    assert "Nothing fits so far; of what was judged " in out
+    assert "leave" not in out
+
+
+def test_stopped_before_any_is_held_against_every_check(bay, run, monkeypatch):
+    bay(STARTER)
+    monkeypatch.setattr("rootgap.search.seek.checks_to_pass", stopping)
+    code, out, err = run("case.toml")
+    assert (code, err) == (130, "")
+    assert re.search(r"Nothing fits so far: of \d+ that clear every keep-out 1 were held against every check\.", out)
 
 
 def test_stopped_while_it_looks_for_a_change_it_tells_what_is_in_conflict(bay, run, monkeypatch):
