@@ -121,7 +121,7 @@ class Figures:
 class Judged:
     """A grid with the tables of its units, in their order. placed: how many runs were; refused: how many were not, by
     the unit and what was said of its first; ways: for each run that gas comes in by, the units whose turns its gas
-    makes."""
+    makes; stopped: whether the tables were not filled to the end."""
 
     grid: Grid
     units: tuple[Unit, ...]
@@ -129,6 +129,19 @@ class Judged:
     placed: int
     refused: Mapping[str, tuple[int, str]] = field(default_factory=dict)
     ways: tuple[tuple[str, ...], ...] = ()
+    stopped: bool = False
+
+    def tried(self, least: float) -> int:
+        """Return of how many choices it is known whether they are placed and clear, to `least`, mm."""
+        if not self.stopped:
+            return self.grid.size
+        count = 0
+        for _, codes in self._rows():
+            kinds = np.array([self.tables[name].kind[code] for name, code in codes.items()])
+            worst = np.min([self.tables[name].known[code] for name, code in codes.items()], axis=(0, 2), initial=np.inf)
+            known = (kinds != 0).all(axis=0) | (kinds == REFUSED).any(axis=0) | (worst < least)
+            count += int(np.count_nonzero(known))
+        return count
 
     def figures(self, least: float) -> Iterator[Figures]:
         """Yield, some rows of the grid at a time, the figures of the choices whose runs are all placed and whose margin
@@ -140,23 +153,41 @@ class Judged:
             kept = np.flatnonzero(clear)
             yield self._figures(places[kept], {name: code[kept] for name, code in codes.items()})
 
-    def likeliest(self, least: float, count: int) -> tuple[Indices, Array]:
-        """Return up to `count` choices that may miss least, (k, parameters), and by how much each does at least, (k,),
-        mm, summed over the keep-outs: what was not placed, for what it stands on is too near, counts as clear.
+    def likeliest(self, least: float, count: int) -> list[tuple[float, Grid]]:
+        """Return up to `count` grids of choices that may miss least, and by how much each does at least, mm, summed
+        over the keep-outs, the least first: the values of what was placed, and all of what was not, for what it stands
+        on is too near.
 
         least: the least margin that is asked for, mm."""
-        choices, shorts = np.zeros((0, len(self.grid.indices)), dtype=np.int64), np.zeros(0)
+        found: dict[Choice, tuple[float, Grid]] = {}
         for places, codes in self._rows():
             short = np.zeros(len(places))
             for margin in np.min([self.tables[name].known[code] for name, code in codes.items()], axis=0).T:
                 short += np.maximum(least - margin, 0.0)
             for name, code in codes.items():
                 short[self.tables[name].kind[code] == REFUSED] = np.inf
-            choices, shorts = np.vstack([choices, self.grid.values(places)]), np.append(shorts, short)
-            kept = np.argsort(shorts, kind="stable")[:count]
-            kept = kept[np.isfinite(shorts[kept])]
-            choices, shorts = choices[kept], shorts[kept]
-        return choices, shorts
+            # Those with one grid miss alike: each grid is told by the first of its rows.
+            opened = self._opened(places, codes)
+            rows = np.unique(opened, axis=0, return_index=True)[1]
+            rows = rows[np.isfinite(short[rows])]
+            for row in rows[np.argsort(short[rows], kind="stable")][:count].tolist():
+                found.setdefault(tuple(opened[row].tolist()), (float(short[row]), self._grid(opened[row])))
+            found = dict(sorted(found.items(), key=lambda each: each[1][0])[:count])
+        return [*found.values()]
+
+    def _opened(self, places: Indices, codes: Mapping[str, Indices]) -> Indices:
+        """Return the places of choices, (n, parameters), -1 where nothing that was placed depends on a parameter."""
+        opened = np.full_like(places, -1)
+        for unit in self.units:
+            placed = np.flatnonzero(self.tables[unit.name].kind[codes[unit.name]] > 0)
+            for column in unit.columns:
+                opened[placed, column] = places[placed, column]
+        return opened
+
+    def _grid(self, opened: Indices) -> Grid:
+        """Return the grid of places, (parameters,), all values where it is -1."""
+        pairs = zip(self.grid.indices, opened.tolist(), strict=True)
+        return Grid(tuple(values if at < 0 else values[at : at + 1] for values, at in pairs))
 
     def _rows(self) -> Iterator[tuple[Indices, Mapping[str, Indices]]]:
         """Yield some rows of the grid at a time: the place of each among the values, and the code of each unit."""
@@ -210,27 +241,43 @@ class Judge:
         return max(grid.columns, key=lambda column: (shared[column][1] > 1, shared[column][0], -column))
 
     def judge(self, grid: Grid, tick: Tick, *, whole: bool = False) -> Judged:
-        """Return the tables of a grid. What stands on a run that is too near a keep-out is left out, unless the `whole`
-        is asked for."""
-        tables: dict[str, Table] = {}
-        kept: dict[str, dict[int, Run]] = {unit.name: {} for unit in self.units}
+        """Return the tables of a grid, as far as they are filled when it is stopped from the keyboard. What stands on a
+        run that is too near a keep-out is left out, unless the `whole` is asked for."""
+        tables = {unit.name: Table.empty(grid.count(unit.columns), len(self.names)) for unit in self.units}
         refused: dict[str, tuple[int, str]] = {}
-        placed = 0
+        placed, stopped = 0, False
+        try:
+            for count in self._filled(grid, tables, refused, tick, whole=whole):
+                placed += count
+        except KeyboardInterrupt:
+            stopped = True
+        return Judged(grid, self.units, tables, placed, refused, self._ways, stopped)
+
+    def _filled(
+        self,
+        grid: Grid,
+        tables: Mapping[str, Table],
+        refused: dict[str, tuple[int, str]],
+        tick: Tick,
+        *,
+        whole: bool,
+    ) -> Iterator[int]:
+        """Fill the tables of a grid, and yield how many runs were placed, some at a time."""
+        kept: dict[str, dict[int, Run]] = {unit.name: {} for unit in self.units}
         wanted = {parent for unit in self.units for parent in unit.parents}
         for unit in self.units:
-            table = tables[unit.name] = Table.empty(grid.count(unit.columns), len(self.names))
+            table = tables[unit.name]
             codes = self._open(unit, grid, tables, whole=whole)
             tick(len(table.kind) - len(codes))
             for start in range(0, len(codes), _BATCH):
                 batch = codes[start : start + _BATCH]
                 made = self._place(unit, grid, batch, kept, refused)
-                table.kind[batch] = REFUSED
+                table.kind[np.setdiff1d(batch, [*made])] = REFUSED
                 self._fill(table, unit, grid, made, kept)
                 if unit.name in wanted:
                     kept[unit.name].update((code, run) for code, run in made.items() if isinstance(run, Run))
-                placed += len(batch)
                 tick(len(batch))
-        return Judged(grid, self.units, tables, placed, refused, self._ways)
+                yield len(batch)
 
     def _open(self, unit: Unit, grid: Grid, tables: Mapping[str, Table], *, whole: bool) -> Indices:
         """Return the codes of a unit whose parents are in place, and clear where the `whole` is not asked for."""

@@ -25,7 +25,7 @@ from rootgap.search.figures import welds_of
 from rootgap.search.found import Change, Found, Missed, Search
 from rootgap.search.judge import Figures, Judge, Judged
 from rootgap.search.rank import costs_of, front, in_order, limits_of, spread
-from rootgap.search.space import Grid, every, only, parameters, round_, whole
+from rootgap.search.space import Grid, parameters, round_, whole
 from rootgap.search.variants import Choice, Variants
 from rootgap.spec import Assembly, Source
 from rootgap.spec.meshes import StepReader
@@ -42,8 +42,9 @@ _LEAST_VALUES = 2
 _CENTRES, _REACH = 4, 2
 #: A grid is judged in parts of so many placed runs; with more than so many seconds to go, other processes pay.
 _PART, _PAYS = 600, 6.0
-#: How many of what is not clear are judged whole, to tell which misses least.
-_LIKELY = 40
+#: Round how many of what is not clear all is judged, to tell which misses least, and what each may take, in runs to
+#: place.
+_LIKELY, _GLANCE = 12, 200
 #: How many layouts are held against every check to find those to show.
 MOST_LOOKS = 80
 #: How many cleared layouts a picture of the trade-off can show.
@@ -153,12 +154,11 @@ class _Hunt:
         What stands on something that is too near was not placed: the likeliest are judged whole, until no other can
         miss less."""
         self.tally, gathered = _Tally(), Gathered(self.things)
-        likeliest = (judged.likeliest(self.judge.least, _LIKELY) for judged in self.seen)
-        likely = sorted((short, tuple(choice)) for found in likeliest for choice, short in zip(*found, strict=True))
-        for short, choice in likely[:_LIKELY]:
+        likely = [each for judged in self.seen for each in judged.likeliest(self.judge.least, _LIKELY)]
+        for short, grid in sorted(likely, key=lambda each: each[0])[:_LIKELY]:
             if self.tally.stopped or (gathered.least and short >= -gathered.least[0]):
                 break
-            self._judged(only(choice), gathered, whole_=True, coarse=True)
+            self._judged(self._thinned(grid, _GLANCE, _GLANCE)[0], gathered, whole_=True, coarse=True)
         return self._least(gathered)
 
     def _least(self, gathered: Gathered) -> Missed | None:
@@ -190,7 +190,7 @@ class _Hunt:
     def _gone_through(self, *, whole_: bool, gathered: Gathered | None = None) -> Figures:
         """Return the figures of all that is clear, coarse first where all is too much; `gathered` takes in the rest."""
         spent = self.variants.parameters
-        grid, strides = self._thinned()
+        grid, strides = self._thinned(whole(spent), MOST_WORK, _COARSE_WORK)
         self.tally.coarse = max(strides) > 1
         clear, nearly = self._judged(grid, gathered, whole_=whole_, coarse=self.tally.coarse)
         while max(strides) > 1 and not self.tally.stopped:
@@ -202,15 +202,15 @@ class _Hunt:
                     break
         return clear
 
-    def _thinned(self) -> tuple[Grid, list[int]]:
-        """Return all values where those are few enough, else every so many of each parameter."""
-        spent = self.variants.parameters
-        grid, strides = whole(spent), [1] * len(spent)
-        while self._too_much(grid, _COARSE_WORK if max(strides) > 1 else MOST_WORK) and max(grid.shape) > _LEAST_VALUES:
-            longest = max(range(len(spent)), key=lambda column: (grid.shape[column], -column))
+    def _thinned(self, grid: Grid, most: int, coarse: int) -> tuple[Grid, list[int]]:
+        """Return a grid, and strides of 1, where it is at most so many runs to place, else every so many values of each
+        parameter, with at most `coarse` runs."""
+        found, strides = grid, [1] * len(grid.shape)
+        while self._too_much(found, coarse if max(strides) > 1 else most) and max(found.shape) > _LEAST_VALUES:
+            longest = max(range(len(strides)), key=lambda column: (found.shape[column], -column))
             strides[longest] *= 2
-            grid = every(spent, strides)
-        return grid, strides
+            found = grid.thinned(strides)
+        return found, strides
 
     def _too_much(self, grid: Grid, most: int) -> bool:
         return self.judge.work(grid) > most or grid.size > MOST_ROWS
@@ -234,7 +234,7 @@ class _Hunt:
             if gathered is None:
                 self.seen.append(judged)
             self.tally.placed += judged.placed
-            self.tally.tried += judged.grid.size
+            self.tally.tried += judged.tried(self.judge.least)
             for unit, (count, first) in judged.refused.items():
                 before = self.tally.refused.get(unit, (0, first))
                 self.tally.refused[unit] = before[0] + count, before[1]
@@ -291,8 +291,11 @@ class _Hunt:
         began = time.perf_counter()
         try:
             while parts:
-                part = parts.pop(0)
-                yield self.judge.judge(part, tick, whole=whole_)
+                judged = self.judge.judge(parts.pop(0), tick, whole=whole_)
+                yield judged
+                if judged.stopped:
+                    self.tally.stopped = True
+                    return
                 spent = time.perf_counter() - began
                 if self.cores > 1 and spent * work / max(steps, 1) - spent > _PAYS:
                     break

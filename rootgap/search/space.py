@@ -72,6 +72,11 @@ class Grid:
         """Return choices, (n, parameters), given as places in this grid, as indices into all values."""
         return np.column_stack([each[places[:, column]] for column, each in enumerate(self.indices)])
 
+    def thinned(self, strides: Sequence[int]) -> Grid:
+        """Return the grid of every so many values of each parameter, the last always among them."""
+        pairs = zip(self.indices, strides, strict=True)
+        return Grid(tuple(np.unique([*values[::stride], values[-1]]) for values, stride in pairs))
+
     def parts(self, count: int, column: int) -> Iterator[Grid]:
         """Yield up to `count` grids that are this one together, each with some of the values of parameter `column`."""
         for part in np.array_split(self.indices[column], min(count, self.shape[column])):
@@ -89,21 +94,6 @@ def parameters(source: Source, assembly: Assembly) -> tuple[Parameter, ...]:
 def whole(of: Sequence[Parameter]) -> Grid:
     """Return the grid of all values."""
     return Grid(tuple(np.arange(len(each.values)) for each in of))
-
-
-def only(choice: Sequence[int]) -> Grid:
-    """Return the grid of one choice."""
-    return Grid(tuple(np.array([at]) for at in choice))
-
-
-def every(of: Sequence[Parameter], strides: Sequence[int]) -> Grid:
-    """Return the grid of every so many values of each parameter, the last always among them."""
-    return Grid(
-        tuple(
-            np.unique([*range(0, len(each.values), stride), len(each.values) - 1])
-            for each, stride in zip(of, strides, strict=True)
-        )
-    )
 
 
 def round_(of: Sequence[Parameter], choice: Sequence[int], strides: Sequence[int], reach: int) -> Grid:
