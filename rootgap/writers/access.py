@@ -18,6 +18,7 @@ from rootgap.geometry.mesh import Mesh
 from rootgap.layout import Layout
 from rootgap.patterns.strokes import width
 from rootgap.writers.board import FINER, Board, Colour
+from rootgap.writers.lettering import Labels, roomiest, thickest
 from rootgap.writers.space import (
     EDGE,
     EDGE_ROUND,
@@ -28,12 +29,10 @@ from rootgap.writers.space import (
     ROUND,
     TONES,
     VIEWS,
-    Labels,
     View,
     cells_on,
     mesh_on,
     outlines_on,
-    place_of,
     silhouette,
 )
 
@@ -138,13 +137,15 @@ def _rods(nut: Nut, best: Try) -> tuple[Rod, ...]:
 
 
 def _draw(view: View, board: Board, found: Reached, moved: Sequence[Moved], box: tuple[Array, Array]) -> None:
+    labels = Labels(board, HIGH * FINER / board.scale, view.told)
+    keepouts = [thing for thing in found.space.things if thing.cover is None]
+    tones = KEEPOUT, KEEPOUT_EDGE
+    dots = {
+        thing.name: mesh_on(view, board, thing.body, tones) for thing in keepouts if isinstance(thing.body, Mesh)
+    }
     for each in moved:
         for thing in each.things:
             silhouette(board, _shape(view, thing, box) + view.flat(each.by[None])[0], GHOST, GHOST_EDGE, 1.0)
-    keepouts = [thing for thing in found.space.things if thing.cover is None]
-    for thing in keepouts:
-        if isinstance(thing.body, Mesh):
-            mesh_on(view, board, thing.body, KEEPOUT, KEEPOUT_EDGE)
     rims = [rim for thing in keepouts for rim in outlines_on(view, thing.body, box)]
     for rim in rims:
         board.polygon(rim, KEEPOUT)
@@ -159,21 +160,15 @@ def _draw(view: View, board: Board, found: Reached, moved: Sequence[Moved], box:
         for rim in ends:
             board.polygon(rim, fill)
         _rims(board, ends, edge)
-    letter = HIGH * FINER / board.scale
-    labels = Labels(board, letter)
     for each in moved:
         _arrow(view, board, each, labels)
-    _name(view, found, box, labels)
-    board.words(view.told, (board.left + letter, board.top - 2.2 * letter), letter)
-
-
-def _name(view: View, found: Reached, box: tuple[Array, Array], labels: Labels) -> None:
-    """Write the names of the keep-outs that are seen, in red of those that stop something."""
     stops = _stops(found)
-    for thing in (thing for thing in found.space.things if thing.cover is None):
-        at = place_of(view, thing.body, list(outlines_on(view, thing.body, box)))
-        if at is not None and labels.board.reaches(at):
+    for thing in keepouts:
+        outlines = list(outlines_on(view, thing.body, box))
+        at = thickest(board, dots[thing.name]) if thing.name in dots else roomiest(board, outlines, KEEPOUT)
+        if at is not None:
             labels.add(thing.name.removeprefix("keepout."), at, STOPPER if thing.name in stops else KEEPOUT_EDGE)
+    labels.write()
 
 
 def _stops(found: Reached) -> set[str]:
@@ -219,7 +214,8 @@ def _arrow(view: View, board: Board, moved: Moved, labels: Labels) -> None:
         board.polyline(flat, ARROW, 2.5)
         tip = flat[-1]
         board.polygon(np.array([tip + letter * along, tip + 0.5 * letter * aside, tip - 0.5 * letter * aside]), ARROW)
-        labels.add(moved.name, tip + letter, ARROW)
+        labels.keep(flat)
+        labels.add(moved.name, tip, ARROW)
 
 
 def _together(boards: Sequence[Board], layout: Layout) -> bytes:

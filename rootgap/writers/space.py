@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from rootgap.geometry.frames import Frame
 from rootgap.geometry.mesh import Mesh
 from rootgap.patterns.strokes import width
 from rootgap.writers.board import FINER, PAPER, Board, Colour
+from rootgap.writers.lettering import Labels, roomiest, thickest
 
 Array = NDArray[np.float64]
 
@@ -26,9 +27,13 @@ WIDE, BETWEEN, FOOT = 2000, 16, 96
 ROOM, BEYOND = 100.0, 25.0
 #: Capitals of the words, pixels.
 HIGH = 12.0
-#: A skin is drawn in so many cells round, a plate's in more, and along; a scan as so many points at most, a small mesh
-#: by its triangles.
-ROUND, EDGE_ROUND, ALONG, POINTS, FEW = 32, 128, 10, 40_000, 4000
+#: A skin is drawn in so many cells round, a plate's in more, and along.
+ROUND, EDGE_ROUND, ALONG = 32, 128, 10
+#: A mesh of no more triangles than this is drawn by them; one of more by dots, so many pixels apart, in a mix of so
+#: many parts of its fill with one of its edge; no more places than this are looked at.
+FEW, THIN, PALE, POINTS = 4000, 5, 1, 200_000
+#: Steps, no unit, that fill a square evenly: powers of the inverse of the root of x^3 = x + 1.
+EVEN = np.array((0.7548776662, 0.5698402910))
 #: Lines of that many pairs of a keep-out are drawn at most, the least margin first, and of so many pieces beside each
 #: other.
 MOST, PAIRS = 2, 3
@@ -160,15 +165,15 @@ def _draw(
     lines: Sequence[_Line],
 ) -> None:
     worst = {row.name: row.verdict for row in reversed(rows)}
-    letter = HIGH * FINER / board.scale
-    labels = Labels(board, letter)
+    labels = Labels(board, HIGH * FINER / board.scale, view.told)
     bodies = {name: keepout.body for name, keepout in space.layout.keepouts.items()}
-    for name, body in bodies.items():
-        fill, edge = TONES[worst.get(name, "pass")]
-        if isinstance(body, Mesh):
-            mesh_on(view, board, body, fill, edge)
-        for rim in outlines_on(view, body, box):
-            board.polygon(rim, fill)
+    tones = {name: TONES[worst.get(name, "pass")] for name in bodies}
+    # Scans lie behind all else, which they would drown.
+    dots = {name: mesh_on(view, board, body, tones[name]) for name, body in bodies.items() if isinstance(body, Mesh)}
+    rims = {name: list(outlines_on(view, body, box)) for name, body in bodies.items()}
+    for name, outlines in rims.items():
+        for rim in outlines:
+            board.polygon(rim, tones[name][0])
     rods = {hull.id: hull.body for hull in space.hulls if isinstance(hull.body, Rod)}
     solid = sorted(space.cold.items(), key=lambda each: float((each[1].middles @ view.towards).mean()))
     for mark, cover in solid:
@@ -177,18 +182,16 @@ def _draw(
         around = EDGE_ROUND if mark.startswith("flange.") else ROUND
         cells = np.array(list(outlines_on(view, rods[mark], box))) if mark in rods else cells_on(view, cover, around)
         silhouette(board, cells, tone, EDGE, 1.0)
-    for name, body in bodies.items():
-        _, edge = TONES[worst.get(name, "pass")]
-        rims = list(outlines_on(view, body, box))
-        for rim in rims:
-            board.polyline(np.vstack([rim, rim[:1]]), edge, 1.2)
-        at = place_of(view, body, rims)
+    for name, (fill, edge) in tones.items():
+        at = thickest(board, dots[name]) if name in dots else roomiest(board, rims[name], fill)
         if at is not None and view is not VIEWS[3]:
             labels.add(name, at, edge)
+    for name, outlines in rims.items():
+        for rim in outlines:
+            board.polyline(np.vstack([rim, rim[:1]]), tones[name][1], 1.2)
     for line in lines:
         _measure(view, board, line, labels)
-    x, y = board.left + letter, board.top - 2.2 * letter
-    board.words(view.told, (x, y), letter)
+    labels.write()
 
 
 def _measure(view: View, board: Board, line: _Line, labels: Labels) -> None:
@@ -196,42 +199,12 @@ def _measure(view: View, board: Board, line: _Line, labels: Labels) -> None:
     ends = view.flat(line.ends)
     _, tone = TONES[line.verdict]
     board.polyline(ends, tone, 2.0)
+    labels.keep(ends[0] + np.linspace(0.0, 1.0, 9)[:, None] * (ends[1] - ends[0]))
     for x, y in board.at(ends):
         board.draw.ellipse((x - 6, y - 6, x + 6, y + 6), fill=tone, outline=PAPER)
     lengths = [float(np.linalg.norm(np.diff(each.flat(line.ends), axis=0))) for each in VIEWS[:3]]
     if view is VIEWS[int(np.argmax(lengths))]:
-        labels.add(line.told, ends.mean(axis=0) + labels.letter, tone)
-
-
-@dataclass(frozen=True, eq=False)
-class Labels:
-    """The words of a view. letter: height of capitals, mm; taken: corners, mm, of what stands there so far."""
-
-    board: Board
-    letter: float
-    taken: list[tuple[float, float, float, float]] = field(default_factory=list)
-
-    def add(self, text: str, at: Array, tone: Colour) -> None:
-        """Write a text near (2,), mm, where none is yet and the picture reaches."""
-        board, letter = self.board, self.letter
-        wide, step = width(text, letter), 1.8 * letter
-        right = board.left + board.image.width / board.scale
-        low = board.top - board.image.height / board.scale
-        x = float(np.clip(at[0], board.left + letter, max(right - wide - letter, board.left + letter)))
-        y = float(np.clip(at[1], low + letter, board.top - 5.0 * letter))
-        ways = [0.0, *(sign * number * step for number in range(1, 12) for sign in (1.0, -1.0))]
-        free = (way for way in ways if not any(self._meet(x, y + way, wide, other) for other in self.taken))
-        y += next(free, 0.0)
-        self.taken.append((x, y, x + wide, y + letter))
-        pad = 0.35 * letter
-        corners = [(x - pad, y - pad), (x + wide + pad, y - pad), (x + wide + pad, y + letter + pad)]
-        board.polygon(np.array([*corners, (x - pad, y + letter + pad)]), PAPER)
-        board.words(text, (x, y), letter, tone)
-
-    def _meet(self, x: float, y: float, wide: float, other: tuple[float, float, float, float]) -> bool:
-        pad = 0.8 * self.letter
-        beside = x > other[2] or x + wide < other[0]
-        return not (beside or y > other[3] + pad or y + self.letter + pad < other[1])
+        labels.add(line.told, ends.mean(axis=0), tone)
 
 
 def outlines_on(view: View, body: Body, box: tuple[Array, Array]) -> Iterator[Array]:
@@ -276,24 +249,39 @@ def _behind(view: View, plane: HalfSpace, box: tuple[Array, Array]) -> Iterator[
     yield np.array([at - far * along, at + far * along, at + far * (along - normal), at - far * (along + normal)])
 
 
-def mesh_on(view: View, board: Board, mesh: Mesh, fill: Colour, edge: Colour) -> None:
-    """Draw a mesh, one of many triangles as points."""
-    flat = view.flat(mesh.vertices)
-    if len(mesh.faces) <= FEW:
-        silhouette(board, flat[mesh.faces], fill, edge, 1.0)
+def mesh_on(view: View, board: Board, mesh: Mesh, tones: tuple[Colour, Colour]) -> Array:
+    """Draw a mesh in the tones of its fill and edge, one of many triangles as thin dots all over it, and return places
+    of it that are on the paper, (n, 2), mm."""
+    triangles = view.flat(mesh.vertices)[mesh.faces]
+    dots = _dots(triangles, board)
+    if len(triangles) <= FEW:
+        silhouette(board, triangles, *tones, 1.0)
     else:
-        red, green, blue = ((2 * low + high) // 3 for low, high in zip(fill, edge, strict=True))
-        for x, y in board.at(flat[:: max(len(flat) // POINTS, 1)]):
-            board.draw.rectangle((x, y, x + FINER, y + FINER), fill=(red, green, blue))
+        red, green, blue = ((PALE * low + high) // (PALE + 1) for low, high in zip(*tones, strict=True))
+        for x, y in board.at(dots):
+            board.draw.rectangle((x, y, x + 1, y + 1), fill=(red, green, blue))
+    return dots
 
 
-def place_of(view: View, body: Body, rims: Sequence[Array]) -> Array | None:
-    """Return where the name of a keep-out stands, (2,), mm; None where it is not seen."""
-    if isinstance(body, HalfSpace):
-        return rims[0][:2].mean(axis=0) if rims else None
-    if isinstance(body, Mesh):
-        return view.flat(body.vertices.mean(axis=0)[None])[0]
-    return np.concatenate(rims).mean(axis=0) if rims else None
+def _dots(triangles: Array, board: Board) -> Array:
+    """Return places on triangles, (k, 3, 2), mm, that are on the paper, one a square of `THIN` pixels: (n, 2), mm."""
+    space = THIN * FINER / board.scale
+    low = np.array((board.left, board.top - board.image.height / board.scale))
+    high = np.array((board.left + board.image.width / board.scale, board.top))
+    seen = triangles[((triangles.max(axis=1) > low) & (triangles.min(axis=1) < high)).all(axis=1)]
+    one, other = seen[:, 1] - seen[:, 0], seen[:, 2] - seen[:, 0]
+    # Large triangles get a place a square, small ones their first corner.
+    area = 0.5 * np.abs(one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0])
+    count = np.minimum(area / space**2, POINTS).astype(int)
+    which = np.repeat(np.arange(len(seen)), count)[:POINTS]
+    # Steps that fill a square evenly, folded onto the triangle.
+    share = (np.arange(1, len(which) + 1)[:, None] * EVEN) % 1.0
+    share = np.where(share.sum(axis=1, keepdims=True) > 1.0, 1.0 - share, share)
+    inside = seen[which, 0] + share[:, :1] * one[which] + share[:, 1:] * other[which]
+    every = np.vstack([seen[:, 0], inside])
+    every = every[((every > low) & (every < high)).all(axis=1)]
+    _, first = np.unique(np.floor((every - low) / space).astype(int), axis=0, return_index=True)
+    return every[np.sort(first)]
 
 
 def cells_on(view: View, cover: Cover, around: int = ROUND) -> Array:
