@@ -431,14 +431,16 @@ def _clear(task: Task, pool: _Pool, before: Sequence[Array] | None = None) -> _L
     likely = order[(room > hopeless)[order]]
     if not likely.size:
         likely = np.argsort(-room, kind="stable")[:1]
-    pool = pool.taken(likely[_best(task, _signature(pool.chains)[likely], before, _TRIED)])
     loose = bool((pool.slack > 0).any())
+    # What cannot be changed is made no other by what runs beside it.
+    alike = task.r_out if loose else 0.0
+    pool = pool.taken(likely[_best(task, _signature(pool.chains)[likely], before, _TRIED, alike)])
     if loose:
         pool = replace(pool, figures=shortened(pool.aims, pool.figures, places, clear.rooms, clear.slopes, _FAST))
     rooms, lengths = _least(clear, pool.chains, places), pool.chains.length
     good = np.flatnonzero(rooms > -_ROUGHLY)
     good = good[np.argsort(lengths[good], kind="stable")]
-    good = good[_best(task, _signature(pool.taken(good).chains), before, _KEPT)]
+    good = good[_best(task, _signature(pool.taken(good).chains), before, _KEPT, alike)]
     routes = tuple(_sure(task, pool.taken(good), loose=loose)) if good.size else ()
     if routes:
         return _Looked(whole, routes)
@@ -448,10 +450,13 @@ def _clear(task: Task, pool: _Pool, before: Sequence[Array] | None = None) -> _L
     return _Looked(whole, (), _route(task, best, 0), max(-float(rooms.max()), 0.0), hit)
 
 
-def _best(task: Task, signatures: Array, before: Sequence[Array] | None, most: int) -> NDArray[np.intp]:
-    """Return the numbers of chains, given the best first, that are gone on with: up to `most` of the best, and where
-    ways that differ are wanted as many again that do, from each other and from those `before`."""
-    best = _apart(signatures, task.r_out, most)
+def _best(
+    task: Task, signatures: Array, before: Sequence[Array] | None, most: int, alike: float
+) -> NDArray[np.intp]:
+    """Return the numbers of chains, given the best first, that are gone on with: up to `most` of the best that run more
+    than `alike`, mm, apart, and where ways that differ are wanted as many again that do, from each other and from those
+    `before`."""
+    best = _apart(signatures, alike, most)
     if before is None:
         return best
     fresh = np.arange(len(signatures))

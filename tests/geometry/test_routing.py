@@ -163,6 +163,14 @@ def test_a_way_as_good_as_the_hidden_one_is_found(pytestconfig):
         assert best.welds < hidden.welds or best.length <= hidden.length + 0.02, seed
 
 
+def test_a_chain_that_cannot_change_is_not_taken_for_another_beside_it():
+    """The hidden way, of a long and a short elbow, runs beside a shorter one of two short ones, which is not clear."""
+    problem = made(286)
+    best, *_ = find(problem.task).routes
+    holds(problem.task, best)
+    assert (best.welds, [turn.kind for turn in best.turns]) == (problem.hidden.welds, ["LR", "SR"])
+
+
 def test_made_impossible_ones_are_told(pytestconfig):
     """The same problems with a wall without end between start and goal: with the hidden way through it, it alone is to
     blame."""
