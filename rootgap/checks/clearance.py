@@ -196,7 +196,7 @@ class Space:
     def _growth(self, mark: str) -> float:
         """Return by what share, no unit, a piece grows."""
         heat, heads = self.layout.heat, [self.layout.plates[name].id for name in self.layout.begun]
-        metal = metal_of(self.pieces[mark]) if mark in self.pieces else material(HOUSING)
+        metal = metal_of(self.pieces.get(mark))
         return metal.growth(heat.cold, heat.flange if mark in heads else heat.pipe)
 
     def asked(self, name: str, mark: str) -> float:
@@ -212,15 +212,21 @@ class Space:
         seen = self.layout.motion.seen(keepout.body)
         return [(self.hot, seen), (self.cold, seen)]
 
+    def _ever(self, keepout: Keepout) -> list[tuple[Mapping[str, Cover], Body]]:
+        """Return the skins by mark, and what they are beside, cold or running: what grows away was nearer cold."""
+        running = self._running(keepout)
+        still = [] if any(covers is self.cold for covers, _ in running) else [(self.cold, keepout.body)]
+        return [*running, *still]
+
     def _states(self, name: str, mark: str) -> list[tuple[Cover, Body]]:
         """Return the skins of a piece, and what they are beside, that a running engine knows."""
         return [(covers[mark], body) for covers, body in self._running(self.layout.keepouts[name])]
 
     def bounds(self, name: str) -> Mapping[str, float]:
-        """Return a distance, mm, that each piece is at least away from the keep-out `name`, running, the likely
-        nearest first."""
+        """Return a distance, mm, that each piece is at least away from the keep-out `name`, cold and running, the
+        likely nearest first."""
         keepout = self.layout.keepouts[name]
-        states = [beyond(covers, body) for covers, body in self._running(keepout)]
+        states = [beyond(covers, body) for covers, body in self._ever(keepout)]
         far = {mark: min(state[mark] for state in states) for mark in self.cold}
         return dict(sorted(far.items(), key=lambda each: each[1]))
 
@@ -259,7 +265,7 @@ class Space:
 
     def nearest(self, name: str, marks: Iterable[str], likely: Clearance | None = None) -> Clearance:
         """Return the piece, of `marks`, with the least margin to the keep-out `name`. likely: one that may be it."""
-        bounds = self.bounds(name)
+        bounds, ever = self.bounds(name), self._ever(self.layout.keepouts[name])
         beyond_asked = {mark: bounds[mark] - self.asked(name, mark) for mark in marks}
         likeliest = sorted(beyond_asked, key=lambda mark: beyond_asked[mark])
         found = likely or self.beside(name, likeliest[0])
@@ -267,7 +273,7 @@ class Space:
             if beyond_asked[mark] > found.margin:
                 break
             least = found.margin + self.asked(name, mark)
-            if mark != found.piece and any(gap(*state, enough=least) < least for state in self._states(name, mark)):
+            if mark != found.piece and any(gap(covers[mark], body, least) < least for covers, body in ever):
                 found = self.beside(name, mark)
         return found
 
@@ -509,6 +515,8 @@ def _met(near: Near, within: float) -> Near:
     return replace(near, distance=within) if within < 0.0 < near.distance else near
 
 
-def metal_of(piece: Piece) -> Material:
-    """Return what a piece is made of."""
+def metal_of(piece: Piece | None) -> Material:
+    """Return what a piece is made of; for None, a housing of what stands on a flange."""
+    if piece is None:
+        return material(HOUSING)
     return piece.metal if isinstance(piece, Plate | Disc | Divider | Panel | Spike) else piece.stock.material

@@ -39,6 +39,14 @@ class Hull:
         """A map over its outside, mm."""
         return skin_of(self.body)
 
+    def moved(self, by: Array) -> Hull:
+        """Return it somewhere else: moved by (3,), mm."""
+        body = self.body
+        if isinstance(body, Bend):
+            frame = replace(body.frame, origin=vector(body.frame.origin + by))
+            return replace(self, body=replace(body, frame=frame))
+        return replace(self, body=replace(body, start=body.start + by, end=body.end + by))
+
 
 @dataclass(frozen=True, eq=False)
 class Clamped:

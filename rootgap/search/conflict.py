@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rootgap.checks import checks_to_pass
+from rootgap.checks.clearance import Clearance, Space
 from rootgap.errors import GeometryError, InputErrors
 from rootgap.geometry.distance import Body, Shifted
 from rootgap.joints import find_joints
-from rootgap.layout import Keepout, Layout, lay_out
+from rootgap.layout import Layout, lay_out
 from rootgap.search.found import Change, Conflict
-from rootgap.search.near import Near, Thing
 from rootgap.search.variants import Choice, Variants
 
 Array = NDArray[np.float64]
@@ -108,13 +108,17 @@ def changes_of(
     """Yield a change to each thing that lets a layout fit, where one does. units: as above; least: the least margin,
     mm."""
     for index, kept in gathered.only.items():
-        thing = gathered.things[index]
+        thing, best = gathered.things[index], None
         for slack, choice in kept:
+            # No change to a layout is smaller than what it lacks.
+            if best is not None and -slack >= best.size:
+                break
             progress("looking for the smallest change", index, len(gathered.things))
             change = _change(thing, -slack, choice, variants, units, least)
-            if change is not None:
-                yield change
-                break
+            if change is not None and (best is None or change.size < best.size):
+                best = change
+        if best is not None:
+            yield best
 
 
 def _change(
@@ -134,7 +138,7 @@ def _change(
         to = keepout.clearance - by
         eased = replace(layout, keepouts={**layout.keepouts, name: replace(keepout, clearance=max(to, 0.0))})
         fits = to >= 0.0 and _passes(eased)
-        moved = _moved(layout, keepout, short, least)
+        moved = _moved(layout, name, short, least)
         if moved is not None:
             aside = replace(keepout, body=Shifted(keepout.body, np.array(moved)))
             moved = moved if _passes(replace(layout, keepouts={**layout.keepouts, name: aside})) else None
@@ -147,23 +151,31 @@ def _passes(layout: Layout) -> bool:
     return all(finding.verdict != "fail" for finding in checks_to_pass(layout, tuple(find_joints(layout))))
 
 
-def _moved(layout: Layout, keepout: Keepout, short: float, least: float) -> tuple[float, float, float] | None:
-    """Return the move of a keep-out, mm, straight away from what is most too near to it, that makes room."""
-    near = Near()
-    hot: list[Thing] = [*layout.pieces(), *(hull for each in layout.envelopes for hull in each.hulls if hull.hot)]
-    groups: list[Sequence[Thing]] = [hot, *([hull for hull in each.hulls if not hull.hot] for each in layout.envelopes)]
-    asked = np.array([keepout.clearance, *(each.cold for each in layout.envelopes)])
+def _moved(layout: Layout, name: str, short: float, least: float) -> tuple[float, float, float] | None:
+    """Return the shortest move of a keep-out, mm, that makes room, cold and running: straight away from what is most
+    too near to it, or along an axis of the engine frame; None where none of up to `_FARTHEST` times `short` does."""
+    joints, keepout = tuple(find_joints(layout)), layout.keepouts[name]
 
-    def left(body: Body) -> Array:
-        return near.distances(groups, [body])[:, 0] - asked
+    def nearest(move: Array) -> Clearance:
+        aside = replace(keepout, body=Shifted(keepout.body, move))
+        space = Space(replace(layout, keepouts={**layout.keepouts, name: aside}), joints)
+        return space.nearest(name, space.cold)
 
-    worst = groups[int(np.argmin(left(keepout.body)))]
-    way = _away(near.nearest(worst, keepout.body), keepout.body)
-    for factor in np.linspace(1.0, _FARTHEST, 21):
-        move = np.round(way * (short * factor + _STEP), 1)
-        if left(Shifted(keepout.body, move)).min() >= least:
-            return float(move[0]), float(move[1]), float(move[2])
-    return None
+    straight = _away(nearest(np.zeros(3)).worst.at, keepout.body)
+    found: Array | None = None
+    # The likely ones first, so that most of the others need no second look.
+    for way in (straight, *sorted((*np.eye(3), *-np.eye(3)), key=lambda axis: -float(axis @ straight))):
+        by, most = short, _FARTHEST * short if found is None else float(np.linalg.norm(found))
+        while by < most:
+            move = np.round(by * way, 1) + 0.0
+            # A step more than enough, for the search looks less closely.
+            lacks = least + _STEP - nearest(move).margin
+            if lacks <= 0.0:
+                found = move
+                break
+            # No way is it farther off for less than it lacks.
+            by += max(lacks, _STEP)
+    return None if found is None else (float(found[0]), float(found[1]), float(found[2]))
 
 
 def _away(point: Array, body: Body) -> Array:

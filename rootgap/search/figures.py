@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from hashlib import blake2b
 
 import numpy as np
 
 from rootgap.joints import Joint
 from rootgap.layout import Bend, Elbow, Pie, Run, Side, Sleeve, Straight, Tubular
-from rootgap.spec import CopeEnd, MergeEnd, RunSpec, SideStart
+from rootgap.spec import CopeEnd, FlangeEnd, MergeEnd, RunSpec, SideStart
 
 #: How the start of a run at a port ends.
 _NUMBERS = tuple("0123456789")
@@ -77,6 +77,41 @@ def _onwards(name: str, specs: Mapping[str, RunSpec], seen: set[str]) -> Iterato
             yield other
             yield from _onwards(other, specs, seen | {other})
             return
+
+
+def heads_of(specs: Mapping[str, RunSpec], heads: Sequence[str]) -> Mapping[str, tuple[str, ...]]:
+    """Return for each run the names of the head flanges that it hangs on, by the fewest runs between: of its own, and
+    of what it begins at and ends on. specs: of all runs, by name."""
+    words = [*specs, *heads]
+    ends = {name: tuple(_joined_to(spec, words)) for name, spec in specs.items()}
+    beside: dict[str, list[str]] = {}
+    for name, others in ends.items():
+        for other in others:
+            beside.setdefault(name, []).append(other)
+            beside.setdefault(other, []).append(name)
+    nearest = {head: head for head in heads}
+    waiting = list(heads)
+    for word in waiting:
+        for other in beside.get(word, ()):
+            if other not in nearest:
+                nearest[other] = nearest[word]
+                waiting.append(other)
+    return {
+        name: tuple(dict.fromkeys(nearest[word] for word in (name, *others) if word in nearest))
+        for name, others in ends.items()
+    }
+
+
+def _joined_to(spec: RunSpec, words: Sequence[str]) -> Iterator[str]:
+    """Yield what a run begins at and ends on. words: the names of runs and of head flanges."""
+    start, last = spec.start, spec.last
+    if isinstance(start, SideStart):
+        yield start.off
+    elif begins := spec.each or (start if isinstance(start, str) else ""):
+        known = [word for word in words if begins.startswith(f"{word}.")]
+        yield max(known, key=len) if known else begins.rpartition(".")[0]
+    if isinstance(last, CopeEnd | MergeEnd | FlangeEnd):
+        yield last.cope if isinstance(last, CopeEnd) else last.merge if isinstance(last, MergeEnd) else last.flange
 
 
 def welds_of(joints: tuple[Joint, ...]) -> int:

@@ -23,7 +23,7 @@ from rootgap.errors import GeometryError
 from rootgap.geometry.distance import Shrunk
 from rootgap.joints import refuse_alone
 from rootgap.layout import Envelope, Hull, Keepout, Piece, Placer, Run
-from rootgap.search.figures import kind_of, pipe_of, turn_of, ways_out
+from rootgap.search.figures import heads_of, kind_of, pipe_of, turn_of, ways_out
 from rootgap.search.near import Near, Thing, pieces_of
 from rootgap.search.space import Grid, Indices
 from rootgap.search.variants import Choice, Variants
@@ -227,6 +227,9 @@ class Judge:
         self.units = tuple(_units(variants, base))
         self._placing = set(base.placing.values())
         self._ways = ways_out(base.specs)
+        heads = heads_of(base.specs, [plate.id.removeprefix("flange.") for plate in base.plates])
+        on = {mark: heads.get(base.placing.get(spec.on, ""), ()) for mark, spec in base.standing.items()}
+        self._heads = {**heads, **on}
 
     def work(self, grid: Grid) -> int:
         """Return how many runs are to be placed for a grid, at most."""
@@ -370,50 +373,85 @@ class Judge:
         groups = [self._hot(each) for each in made]
         margins = self._near.distances(groups, bodies) - asked
         for column, keepout in enumerate(placer.keepouts.values()):
-            self._running(margins[:, column], groups, keepout, placer)
+            self._running(margins[:, column], made, keepout, placer)
         return np.minimum(margins, self._cool(made, placer))
 
     def _cool(self, made: Sequence[Made], placer: Placer) -> Array:
-        """Return the margins, (made, keep-outs), mm, of what the gas does not heat, as the engine moves; infinite of
-        what is heated."""
+        """Return the margins, (made, keep-outs), mm, of what the gas does not heat, as growth moves its flange and the
+        engine moves; infinite of what is heated."""
         cool = [[hull for hull in each.hulls if not hull.hot] if isinstance(each, Envelope) else [] for each in made]
         least = np.array([each.cold if isinstance(each, Envelope) else 0.0 for each in made])
         if not any(cool):
             return np.full((len(made), len(placer.keepouts)), np.inf)
+        hot = [
+            [hull.moved(self._carried(each, placer)) for hull in hulls] if isinstance(each, Envelope) else []
+            for each, hulls in zip(made, cool, strict=True)
+        ]
         margins = self._near.distances(cool, [keepout.body for keepout in placer.keepouts.values()]) - least[:, None]
         for column, keepout in enumerate(placer.keepouts.values()):
-            if keepout.side == "chassis" and keepout.reason != "service":
-                rows = np.flatnonzero(margins[:, column] < self.variants.assembly.goal.margin.enough + _TRAVEL)
-                some = [cool[row] for row in rows.tolist()]
-                rolled = self._near.distances(some, [placer.motion.seen(keepout.body)])[:, 0] - least[rows]
-                margins[rows, column] = np.minimum(margins[rows, column], rolled)
+            if keepout.reason != "service":
+                rows = np.flatnonzero(margins[:, column] < self._enough + _TRAVEL)
+                seen, states = keepout.body, [hot]
+                if keepout.side == "chassis":
+                    seen, states = placer.motion.seen(keepout.body), [cool, hot]
+                for state in states:
+                    some = [state[row] for row in rows.tolist()]
+                    rolled = self._near.distances(some, [seen])[:, 0] - least[rows]
+                    margins[rows, column] = np.minimum(margins[rows, column], rolled)
         return margins
 
-    def _running(self, margins: Array, groups: Sequence[Sequence[Thing]], keepout: Keepout, placer: Placer) -> None:
+    def _carried(self, envelope: Envelope, placer: Placer) -> Array:
+        """Return how far growth moves the flange that an envelope stands on, (3,), mm."""
+        share = metal_of(envelope.plate).growth(placer.heat.cold, placer.heat.pipe)
+        return np.asarray(share * (envelope.plate.end.origin - self._data(envelope.id, placer)[0]))
+
+    def _running(self, margins: Array, made: Sequence[Made], keepout: Keepout, placer: Placer) -> None:
         """Take from cold `margins`, (made,), mm, of one keep-out what growth and the engine's motion take of them,
         where they are not so large that it does not matter."""
         if keepout.reason == "service":
             return
         body = keepout.body if keepout.side == "engine" else placer.motion.seen(keepout.body)
-        shares = np.array([self._growth(group, placer) for group in groups])
-        near = margins < self.variants.assembly.goal.margin.enough + _TRAVEL
-        for share in np.unique(shares[near]):
-            rows = np.flatnonzero(near & (shares == share))
-            some = [groups[row] for row in rows.tolist()]
-            about = placer.plates[0].start.origin if placer.plates else np.zeros(3)
-            hot = (1.0 + share) * self._near.distances(some, [Shrunk(body, about, float(share))])[:, 0]
+        alike: dict[tuple[float, ...], list[tuple[int, Sequence[Thing]]]] = {}
+        for row in np.flatnonzero(margins < self._enough + _TRAVEL).tolist():
+            for things, about in self._growing(made[row], placer):
+                alike.setdefault((self._growth(things, placer), *about), []).append((row, things))
+        for key, lots in alike.items():
+            share, origin = key[0], np.array(key[1:])
+            rows, some = [row for row, _ in lots], [things for _, things in lots]
+            hot = (1.0 + share) * self._near.distances(some, [Shrunk(body, origin, share)])[:, 0]
             if keepout.side == "chassis":
                 hot = np.minimum(hot, self._near.distances(some, [body])[:, 0])
-            margins[rows] = np.minimum(margins[rows], hot - keepout.clearance)
+            np.minimum.at(margins, rows, hot - keepout.clearance)
+
+    def _growing(self, made: Made, placer: Placer) -> Iterator[tuple[Sequence[Thing], tuple[float, ...]]]:
+        """Yield what is heated of what a unit places, with where that grows from, mm: each flange on a head from its
+        own place, a run that hangs between two heads from either."""
+        if isinstance(made, tuple):
+            yield from (((plate,), tuple(plate.start.origin.tolist())) for plate in made)
+            return
+        hot = self._hot(made)
+        if hot:
+            name = made.id if isinstance(made, Envelope) else made.name
+            yield from ((hot, tuple(about.tolist())) for about in self._data(name, placer))
+
+    def _data(self, name: str, placer: Placer) -> list[Array]:
+        """Return the places, (3,), mm, that what a unit places may grow from."""
+        heads = {plate.id.removeprefix("flange."): plate.start.origin for plate in placer.plates}
+        return [heads[head] for head in self._heads.get(name, ()) if head in heads] or [np.zeros(3)]
+
+    @property
+    def _enough(self) -> float:
+        return self.variants.assembly.goal.margin.enough
 
     def _growth(self, group: Sequence[Thing], placer: Placer) -> float:
         """Return by what share, no unit, the pieces of a group grow at most."""
         heat = placer.heat
         return max(
             (
-                metal_of(piece).growth(heat.cold, heat.flange if piece in placer.plates else heat.pipe)
-                for piece in group
-                if not isinstance(piece, Hull)
+                metal_of(None if isinstance(thing, Hull) else thing).growth(
+                    heat.cold, heat.flange if thing in placer.plates else heat.pipe
+                )
+                for thing in group
             ),
             default=0.0,
         )

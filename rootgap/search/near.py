@@ -2,29 +2,34 @@
 
 Terminology
     group      pieces that are judged as one: those of a run as one choice of values places it
-    drum       a rod with flat ends, one body of what stands on a flange
-    copy       a piece of any other kind: its skin is looked at once for all that are like it
     spine      the centre line of a plain pipe or bend; the pipe is everything within its outside radius of it
+    drum       a length of pipe with flat ends: within its radius of an end that nothing continues, where a ball would
+               stick out; a body of what stands on a flange
+    copy       a piece of any other kind: its skin is looked at once for all that are like it
     interval   a length of a spine, told by its middle and half its length
 
 The distance to a body is never steeper than 1, so a spine is no nearer anywhere in an interval than at its middle less
 half its length. Intervals that could still hold the nearest point are halved until none could be nearer by `CLOSE`.
-What is returned is never more than the true distance, and at most `CLOSE` less, except off the flat end of a pipe that
-nothing continues, where the round end of the pipe's spine counts. The distance of a drum or a copy is that of the
-nearest place found; what is to be relied on is the check that every layout which is shown must pass."""
+What is returned of spines is never more than the true distance, and at most `CLOSE` less. The distance of a drum or a
+copy is that of the nearest place found; what is to be relied on is the check that every layout which is shown must
+pass."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, fields
-from typing import Any
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise
+from typing import Any, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
+from rootgap.checks.gap import contained
+from rootgap.geometry.distance import Bend as Round
 from rootgap.geometry.distance import Body, Rod
-from rootgap.geometry.frames import Frame
-from rootgap.layout import Bend, Elbow, Hull, Piece, Plate, Run, Straight
+from rootgap.geometry.frames import Frame, cross
+from rootgap.layout import Bend, Cap, Elbow, Hull, Piece, Plate, Run, Straight
+from rootgap.layout.pieces import Member
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -38,9 +43,13 @@ _CELLS = 6
 #: The same over any other skin, and how often its cells are quartered.
 _MOULD, _ROUNDS = 32, 8
 #: So many cells of a group's drums, and of its copies, are looked at closer at a time.
-_FEW, _SOME = 6, 24
+_FEW, _SOME = 24, 24
+#: Pipe that goes on ends where the next begins, to so many mm.
+_MEET = 1e-3
 _CORNERS = np.array([(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)])
 
+#: What pipe goes on in, as it does in a cap; a plate or a disc ends it.
+_ON = get_args(Member)
 #: What takes room: a piece, or a body of what stands on a flange.
 Thing = Piece | Hull
 Groups = Sequence[Sequence[Thing]]
@@ -50,7 +59,7 @@ Groups = Sequence[Sequence[Thing]]
 class Spines:
     """Centre lines of pipes, stacked: arcs, and straights as arcs of no turn. group: (n,); origin, axis: (n, 3), mm and
     no unit, at their starts; towards: (n, 3), to the middle of the arc; length, radius: (n,), mm, the radius infinite
-    for a straight; r_out: (n,), mm."""
+    for a straight; r_out, r_in: (n,), mm, r_in nought of what is full."""
 
     group: Indices
     origin: Array
@@ -59,6 +68,7 @@ class Spines:
     length: Array
     radius: Array
     r_out: Array
+    r_in: Array
 
     def points(self, which: Indices, station: Array) -> Array:
         """Return the points, (m, 3), mm, at stations, (m,), mm, of the spines `which`, (m,)."""
@@ -68,6 +78,14 @@ class Spines:
         ahead = np.where(straight, station, np.where(straight, 0.0, radius) * np.sin(turn))
         aside = np.where(straight, 0.0, radius) * (1.0 - np.cos(turn))
         return self.origin[which] + ahead[:, None] * self.axis[which] + aside[:, None] * self.towards[which]
+
+    def body(self, which: int) -> Rod | Round:
+        """Return what one of them fills, bore and all."""
+        origin, axis, length, radius = self.origin[which], self.axis[which], self.length[which], self.radius[which]
+        if np.isinf(radius):
+            return Rod(origin, origin + length * axis, float(self.r_out[which]))
+        frame = Frame(origin, axis, self.towards[which])
+        return Round(frame, float(radius), float(np.degrees(length / radius)), 0.0, float(self.r_out[which]))
 
     def distances(self, body: Body, groups: int) -> Array:
         """Return the least distance, (groups,), mm, of each group's pipes from `body`, infinite for one without."""
@@ -93,43 +111,110 @@ class Spines:
 
 @dataclass(frozen=True, eq=False)
 class _Spine:
-    """The centre line of one pipe. frame: at its start; length, radius, r_out: as in Spines; clock: where it bends to,
-    degrees."""
+    """The centre line of one pipe. frame: at its start; length, radius, r_out, r_in: as in Spines; clock: where it
+    bends to, degrees."""
 
     frame: Frame
     length: float
     radius: float
     clock: float
     r_out: float
+    r_in: float
+
+    def flat(self, away: float) -> float:
+        """Return how much of it, mm, lies so near to where nothing goes on, `away` mm from its own end, that a ball
+        would stick out there."""
+        stick = max(self.r_out - away, 0.0)
+        reach = stick if np.isinf(self.radius) else self.radius * np.arcsin(min(stick / self.radius, 1.0))
+        return float(min(reach, self.length))
+
+    def part(self, low: float, high: float) -> _Spine:
+        """Return what lies between two stations, mm."""
+        if np.isinf(self.radius):
+            frame = self.frame.advanced(low)
+        else:
+            frame = self.frame.bent(self.radius, float(np.degrees(low / self.radius)), self.clock)
+        return replace(self, frame=frame, length=high - low)
 
 
 def _spine(thing: Thing) -> _Spine | None:
     """Return the centre line of a plain pipe or bend; None for anything else."""
     if isinstance(thing, Hull):
-        bend = thing.body
-        if isinstance(bend, Rod):
-            return None
-        return _Spine(bend.frame, float(bend.radius * np.radians(bend.angle)), bend.radius, bend.clock, bend.r_out)
+        body = thing.body
+        if isinstance(body, Rod):
+            frame, length = Frame.looking(body.start, body.end - body.start), np.linalg.norm(body.end - body.start)
+            return _Spine(frame, float(length), np.inf, 0.0, body.radius, 0.0)
+        return _Spine(body.frame, float(body.radius * np.radians(body.angle)), body.radius, body.clock, body.r_out, 0.0)
     if isinstance(thing, Straight) and not thing.formed:
-        return _Spine(thing.start, thing.length, np.inf, 0.0, thing.stock.r_out)
+        return _Spine(thing.start, thing.length, np.inf, 0.0, thing.stock.r_out, thing.stock.r_in)
     if isinstance(thing, Elbow | Bend):
-        return _Spine(thing.start, thing.length, thing.radius, thing.clock, thing.stock.r_out)
+        return _Spine(thing.start, thing.length, thing.radius, thing.clock, thing.stock.r_out, thing.stock.r_in)
     return None
 
 
-def spines_of(groups: Groups) -> Spines:
-    """Return the centre lines of all the plain pipes and bends in `groups`."""
-    found = [(n, spine) for n, group in enumerate(groups) for thing in group if (spine := _spine(thing)) is not None]
-    spines = [spine for _, spine in found]
+def _parted(group: Sequence[Thing]) -> Iterator[tuple[_Spine, bool]]:
+    """Yield the plain pipes and bends of a group in parts, and whether each has flat ends, as a drum has."""
+    spines = [_spine(thing) for thing in group]
+    on = [_goes_on(one, other) for one, other in pairwise(group)]
+    # How far it is from each thing's start, and from its end, to where nothing goes on, mm.
+    before, after = [0.0] * len(group), [0.0] * len(group)
+    for at in range(1, len(group)):
+        before[at] = before[at - 1] + _along(group[at - 1]) if on[at - 1] else 0.0
+    for at in reversed(range(len(group) - 1)):
+        after[at] = after[at + 1] + _along(group[at + 1]) if on[at] else 0.0
+    for thing, spine, start, end in zip(group, spines, before, after, strict=True):
+        if spine is None:
+            continue
+        low, high = spine.flat(start), spine.length - spine.flat(end)
+        if isinstance(thing, Hull) or low >= high:
+            yield spine, True
+            continue
+        yield spine.part(low, high), False
+        if low > 0.0:
+            yield spine.part(0.0, low), True
+        if high < spine.length:
+            yield spine.part(high, spine.length), True
+
+
+def _along(thing: Thing) -> float:
+    """Return how far, mm, a piece reaches along the gas, at least."""
+    if isinstance(thing, Cap):
+        return thing.length
+    return float(np.linalg.norm(thing.end.origin - thing.start.origin)) if isinstance(thing, _ON) else 0.0
+
+
+def _goes_on(one: Thing, other: Thing) -> bool:
+    """Tell whether pipe goes on from one thing to another."""
+    return any(float(np.abs(end - start).max()) < _MEET for end in _ends(one) for start in _ends(other))
+
+
+def _ends(thing: Thing) -> tuple[Array, ...]:
+    """Return the points, (3,), mm, at which pipe may go on from a thing."""
+    if isinstance(thing, Cap):
+        return (thing.start.origin,)
+    return (thing.start.origin, thing.end.origin) if isinstance(thing, _ON) else ()
+
+
+def _stack(parts: Sequence[tuple[int, _Spine]]) -> Spines:
+    """Return spines of groups, by number, as one."""
+    spines = [spine for _, spine in parts]
     return Spines(
-        np.array([number for number, _ in found], dtype=np.intp),
+        np.array([number for number, _ in parts], dtype=np.intp),
         _stacked([spine.frame.origin for spine in spines]),
         _stacked([spine.frame.axis for spine in spines]),
         _stacked([spine.frame.radial(np.radians(spine.clock)) for spine in spines]),
         np.array([spine.length for spine in spines]),
         np.array([spine.radius for spine in spines]),
         np.array([spine.r_out for spine in spines]),
+        np.array([spine.r_in for spine in spines]),
     )
+
+
+def pipes_of(groups: Groups) -> tuple[Spines, Drums]:
+    """Return the plain pipes and bends in `groups`, and what of them has flat ends."""
+    parts = [(number, *part) for number, group in enumerate(groups) for part in _parted(group)]
+    round_, flat = ([(number, spine) for number, spine, drum in parts if drum is wanted] for wanted in (False, True))
+    return _stack(round_), Drums(_stack(flat))
 
 
 def _stacked(rows: Sequence[Array]) -> Array:
@@ -138,36 +223,32 @@ def _stacked(rows: Sequence[Array]) -> Array:
 
 @dataclass(frozen=True, eq=False)
 class Drums:
-    """Rods with flat ends, stacked. group: (n,); origin, axis, ref, side: (n, 3), mm and no unit, at their starts;
-    length, radius: (n,), mm. Their outsides are three patches each: 0 the side, 1 and 2 the end faces."""
+    """Lengths of pipe with flat ends. Their outsides are three patches each: 0 the side, 1 and 2 the end faces, open
+    as far as the bore."""
 
-    group: Indices
-    origin: Array
-    axis: Array
-    ref: Array
-    side: Array
-    length: Array
-    radius: Array
+    spines: Spines
 
     def points(self, which: Indices, patch: Indices, u: Array, v: Array) -> Array:
-        """Return the points, (m, 3), mm, at the places u, v, (m,), of the unit square of the patches, (m,), of the rods
-        `which`, (m,): u goes round, v along the side, or out over an end face."""
-        station = np.where(patch == 0, v, patch - 1.0) * self.length[which]
-        across = np.where(patch == 0, 1.0, v) * self.radius[which]
-        turn = 2.0 * np.pi * u
+        """Return the points, (m, 3), mm, at the places u, v, (m,), of the unit square of the patches, (m,), of the
+        drums `which`, (m,): u goes round, v along the side, or out over an end face."""
+        spines = self.spines
+        station = np.where(patch == 0, v, patch - 1.0) * spines.length[which]
+        across = np.where(patch == 0, 1.0, v) * (spines.r_out - spines.r_in)[which] + spines.r_in[which]
+        bent, round_ = station / spines.radius[which], 2.0 * np.pi * u
+        axis, towards = spines.axis[which], spines.towards[which]
+        inwards = np.cos(bent)[:, None] * towards - np.sin(bent)[:, None] * axis
         return (
-            self.origin[which]
-            + station[:, None] * self.axis[which]
-            + (across * np.cos(turn))[:, None] * self.ref[which]
-            + (across * np.sin(turn))[:, None] * self.side[which]
+            spines.points(which, station)
+            + (across * np.cos(round_))[:, None] * inwards
+            + (across * np.sin(round_))[:, None] * cross(axis, towards)
         )
 
     def distances(self, body: Body, least: Array) -> Array:
-        """Return `least`, (groups,), mm, or the least distance of each group's rods from `body` where that is less.
+        """Return `least`, (groups,), mm, or the least distance of each group's drums from `body` where that is less.
 
         The cells of the patches that could hold the nearest point are quartered time and again, the likeliest few of
         each group: faces that lie flat against each other have it everywhere, and need no more."""
-        least = least.copy()
+        least, spines = least.copy(), self.spines
         even = (np.arange(_CELLS) + 0.5) / _CELLS
         across = np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
         drums = self._candidates(body, least)
@@ -176,10 +257,12 @@ class Drums:
         patch = np.tile(np.repeat(np.arange(3), len(across)), count)
         at = np.tile(across, (3 * count, 1))
         size = 1.0 / _CELLS
-        round_, along = 2.0 * np.pi * self.radius, np.stack([self.length, self.radius, self.radius])
+        # The outer side of a bend is longer than its middle.
+        side, wall = spines.length * (1.0 + spines.r_out / spines.radius), spines.r_out - spines.r_in
+        round_, along = 2.0 * np.pi * spines.r_out, np.stack([side, wall, wall])
         for _ in range(_ROUNDS):
             gaps = body.distance(self.points(which, patch, *at.T))
-            group = self.group[which]
+            group = spines.group[which]
             np.minimum.at(least, group, gaps)
             spread = 0.5 * size * np.hypot(round_[which], along[patch, which])
             open_ = _likeliest(group, gaps - spread, least - CLOSE, _FEW)
@@ -188,15 +271,19 @@ class Drums:
             size *= 0.5
             which, patch = np.repeat(which[open_], 4), np.repeat(patch[open_], 4)
             at = (at[open_, None, :] + 0.5 * size * _CORNERS).reshape(-1, 2)
+        for drum in drums[spines.r_in[drums] == 0.0].tolist():
+            # A small body may lie wholly inside, and meet no skin.
+            least[spines.group[drum]] = min(least[spines.group[drum]], contained(spines.body(drum), body))
         return least
 
     def _candidates(self, body: Body, least: Array) -> Indices:
-        """Return the rods, (k,), that may be nearer to `body` than `least`, (groups,), mm, and than any other of their
+        """Return the drums, (k,), that may be nearer to `body` than `least`, (groups,), mm, and than any other of their
         group surely is."""
-        away = body.distance(self.origin + 0.5 * self.length[:, None] * self.axis)
+        spines = self.spines
+        away = body.distance(spines.points(np.arange(len(spines.length)), 0.5 * spines.length))
         sure = least.copy()
-        np.minimum.at(sure, self.group, away)
-        return np.flatnonzero(away - np.hypot(0.5 * self.length, self.radius) < sure[self.group])
+        np.minimum.at(sure, spines.group, away)
+        return np.flatnonzero(away - 0.5 * spines.length - spines.r_out < sure[spines.group])
 
 
 def _likeliest(group: Indices, bounds: Array, least: Array, few: int) -> Indices:
@@ -206,25 +293,6 @@ def _likeliest(group: Indices, bounds: Array, least: Array, few: int) -> Indices
     rows = rows[np.lexsort((bounds[rows], group[rows]))]
     first = np.searchsorted(group[rows], group[rows])
     return rows[np.arange(len(rows)) - first < few]
-
-
-def drums_of(groups: Groups) -> Drums:
-    """Return the rods among the hulls in `groups`."""
-    found = [(n, rod) for n, group in enumerate(groups) for thing in group if (rod := _rod(thing)) is not None]
-    frames = [Frame.looking(rod.start, rod.end - rod.start) for _, rod in found]
-    return Drums(
-        np.array([number for number, _ in found], dtype=np.intp),
-        _stacked([frame.origin for frame in frames]),
-        _stacked([frame.axis for frame in frames]),
-        _stacked([frame.ref for frame in frames]),
-        _stacked([frame.side for frame in frames]),
-        np.array([float(np.linalg.norm(rod.end - rod.start)) for _, rod in found]),
-        np.array([rod.radius for _, rod in found]),
-    )
-
-
-def _rod(thing: Thing) -> Rod | None:
-    return thing.body if isinstance(thing, Hull) and isinstance(thing.body, Rod) else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -312,8 +380,8 @@ class Near:
 
     def distances(self, groups: Groups, bodies: Sequence[Body]) -> Array:
         """Return the least distance, (groups, bodies), mm, of each group from each body; see the module."""
-        spines = spines_of(groups)
-        stacks: tuple[Drums | Copies, ...] = (drums_of(groups), *self._copies(groups))
+        spines, drums = pipes_of(groups)
+        stacks: tuple[Drums | Copies, ...] = (drums, *self._copies(groups))
         found = []
         for body in bodies:
             least = spines.distances(body, len(groups))
@@ -321,17 +389,6 @@ class Near:
                 least = stack.distances(body, least)
             found.append(least)
         return np.column_stack(found)
-
-    def nearest(self, things: Sequence[Thing], body: Body) -> Array:
-        """Return a point, (3,), mm, of the skins of `things` that is nearly the nearest to a body."""
-        middles = np.vstack([self._middles(thing) for thing in things])
-        return middles[int(np.argmin(body.distance(middles)))]
-
-    def _middles(self, thing: Thing) -> Array:
-        """Return the middles of a skin's cells, (n, 3), mm."""
-        if isinstance(thing, Hull):
-            return thing.skin(*_even().T)
-        return thing.start.origin + self._template(thing).middles @ _axes(thing.start)
 
     def _copies(self, groups: Groups) -> Iterator[Copies]:
         """Yield what is neither plain pipe nor drum, by what it is a copy of."""

@@ -123,6 +123,15 @@ def test_what_lies_wholly_inside_a_pipe_is_met(manifold):
     assert findings["clearance"].subject == "keepout.plug to log-a"
 
 
+def test_what_grows_away_counts_where_it_was_cold(manifold):
+    """Beside two primaries on the engine: the one that is nearest hot is not the one that is nearest cold."""
+    ball = Keepout(Ball(vector((270.1, 10.9, 108.3)), 8.0), 10.0, side="engine")
+    space = Space(replace(manifold.layout, keepouts={"ball": ball}), manifold.joints)
+    rows = [space.beside("ball", mark) for mark in ("primary.3-c", "primary.4-b")]
+    assert rows[1].worst is rows[1].cold
+    assert space.nearest("ball", space.cold).margin == pytest.approx(min(row.margin for row in rows), abs=0.02)
+
+
 def test_room_for_a_hand_is_asked_for_cold_alone(manifold):
     findings = found(manifold.layout, manifold.joints, wall=beside_the_log(manifold, reason="service"))
     assert set(findings) == {"clearance", "envelope beside keep-outs", "clearance margin"}

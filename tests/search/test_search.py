@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import shutil
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,14 +13,35 @@ import pytest
 import rootgap
 import rootgap.errors
 from rootgap.checks import all_checks
+from rootgap.checks.clearance import Space
 from rootgap.errors import GeometryError
 from rootgap.joints import find_joints
 from rootgap.layout import lay_out
+from rootgap.search.judge import Judge
 from rootgap.search.seek import search
 from rootgap.search.space import parameters, whole
 from rootgap.search.variants import Variants
 from rootgap.spec import load_assembly
+from rootgap.stock import material
 
+ROOT = Path(__file__).parents[2]
+SPHERE = '\n[keepout.{}]\nsphere = {{ at = {}, diameter = 20 }}\nclearance = 5\nside = "{}"\n'
+NEAR_A_TURBO = "".join(
+    SPHERE.format(name, at, side)
+    for name, at, side in (
+        ("one", [355, -65, 297], "engine"),
+        ("two", [499, -29, 288], "chassis"),
+        ("three", [392, -128, 53], "chassis"),
+    )
+)
+NEAR_TWO_LOGS = "".join(
+    SPHERE.format(name, at, side)
+    for name, at, side in (
+        ("one", [-66, 44, 310], "engine"),
+        ("two", [308, 39, -318], "chassis"),
+        ("three", [-41, 137, -235], "engine"),
+    )
+)
 STARTER = ("starter", [60.0, 150.0, 140.0], 10.0)
 PUMP = ("pump", [60.0, 40.0, 190.0], 10.0)
 
@@ -60,6 +83,44 @@ class TestAgainstEveryLayoutByItself:
         result = search(source, assembly, lambda *_: None, shown=1)
         margins = [margin for _, margin, _ in every_layout(path) if margin is not None]
         assert sum(margin >= 0.2 for margin in margins) <= result.cleared <= sum(margin >= -0.05 for margin in margins)
+
+
+def test_a_pipe_ends_flat_where_a_flange_closes_it(searched):
+    """8 mm before the face of the flange on the log, wherever that goes: a round end would stick out 24 mm there."""
+    result = searched(("door", [200.0, 100.0, 125.0], 5.0))
+    assert result.found
+    # The face, 172 mm along x from the head's datum, grows towards it.
+    grown = 172.0 * material("carbon steel").growth(20.0, 600.0)
+    assert max(found.margin for found in result.found) == pytest.approx(3.0 - grown, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("demo", "text"),
+    [
+        # Beside the turbo's housing and its filter, which growth from the head moves.
+        ("sand-rail-four", NEAR_A_TURBO),
+        # Between two heads, of which each log grows from its own.
+        ("jet-boat-v6", NEAR_TWO_LOGS),
+    ],
+)
+def test_growth_and_motion_take_of_the_margin_what_the_check_says(tmp_path, demo, text):
+    shutil.copytree(ROOT / "parts", tmp_path / "parts")
+    path = tmp_path / "assemblies" / "case.toml"
+    path.parent.mkdir()
+    whole_ = (ROOT / "assemblies" / f"{demo}.toml").read_text(encoding="utf-8")
+    path.write_text(whole_ + text + '[search.x]\nsets = "keepout.one.clearance"\nvalues = [5]\n', encoding="utf-8")
+    assembly, source = load_assembly(path)
+    variants = Variants(source, assembly, parameters(source, assembly))
+    judge = Judge(variants, -1e9)
+    (figures,) = judge.judge(whole(variants.parameters), lambda *_: None, whole=True).figures(-np.inf)
+    layout = lay_out(variants.whole((0,)))
+    space = Space(layout, find_joints(layout))
+    for name, margin in zip(judge.names, figures.margins[0], strict=True):
+        if name in ("one", "two", "three"):
+            row = space.nearest(name, space.cold)
+            # Growth takes more than half a millimetre: the cold distances alone would not do.
+            assert row.cold.distance - row.hot.distance > 0.5
+            assert margin == pytest.approx(row.margin, abs=0.1)
 
 
 def test_the_same_twice_and_with_other_processes(bay, monkeypatch):
@@ -122,6 +183,15 @@ class TestNothingFits:
         (change,) = result.conflict.changes
         moved = [float(each) for each in np.array(at) + change.move]
         assert rootgap.load(bay(("starter", moved, 10.0))).search().found
+
+    def test_a_move_is_no_longer_than_it_must_be(self, bay):
+        """With half a millimetre less nothing fits."""
+        at = [20.0, 118.0, 150.0]
+        (change,) = rootgap.load(bay(("starter", at, 10.0))).search().conflict.changes
+        move = np.array(change.move)
+        shorter = (np.array(at) + move * (1.0 - 0.5 / np.linalg.norm(move))).tolist()
+        assert rootgap.load(bay(("starter", (at + move).tolist(), 10.0))).search().found
+        assert not rootgap.load(bay(("starter", shorter, 10.0))).search().found
 
     @pytest.mark.parametrize(
         ("goal", "thing"),
