@@ -68,7 +68,9 @@ class SearchSpec(Model):
         if self.values is not None:
             return self.values
         start, to, step = float(self.from_ or 0.0), float(self.to or 0.0), float(self.step or 1.0)
-        return tuple(round(start + step * number, _DIGITS) for number in range(_count(start, to, step)))
+        # How many of a thing there are takes whole numbers alone.
+        kind = int if start.is_integer() and step.is_integer() else float
+        return tuple(kind(round(start + step * number, _DIGITS)) for number in range(_count(start, to, step)))
 
 
 def _twice(values: Sequence[Any]) -> list[Any]:

@@ -32,6 +32,11 @@ def toml_text(value: object) -> str:
     return cut_short(text)
 
 
+def whole_text(value: object) -> str:
+    """Return all of `value` as it stands in a TOML file, on one line."""
+    return "".join(_parts(value))
+
+
 def cut_short(text: str) -> str:
     """Return `text`, its end left out where it is long."""
     return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 1] + "…"

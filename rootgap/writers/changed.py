@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from rootgap.spec import ElbowSpec, StraightSpec
-from rootgap.spec.toml import Key, toml_text
+from rootgap.spec.toml import Key, whole_text
 
 Found = ElbowSpec | StraightSpec
 
@@ -18,6 +18,10 @@ def changed_text(text: str, settings: Mapping[Key, Any], name: str, comments: It
     # turned
     name = "b"
     at = [1, 5]  # mine
+    >>> pieces = [{"straight": 5}, {"elbow": "LR"}]
+    >>> print(changed_text("name = 'a'\npieces = [{ straight = 3 }]  # mine\n", {("pieces",): pieces}, "b"), end="")
+    name = "b"
+    pieces = [{ straight = 5 }, { elbow = "LR" }]  # mine
     """
     import tomlkit
 
@@ -26,7 +30,9 @@ def changed_text(text: str, settings: Mapping[Key, Any], name: str, comments: It
         node: Any = document
         for part in key[:-1]:
             node = node[part]
-        node[key[-1]] = _plain(value)
+        plain = _plain(value)
+        # A table made of a mapping would stand in lines of its own, or without spaces.
+        node[key[-1]] = tomlkit.value(whole_text(plain)) if isinstance(plain, dict | list) else plain
     return _commented(tomlkit.dumps(document), comments)
 
 
@@ -79,7 +85,7 @@ def pieces_lines(pieces: Sequence[Found]) -> list[str]:
     >>> pieces_lines([StraightSpec(straight=30), ElbowSpec(elbow="LR", angle=60, clock=-18)])
     ['pieces = [', '    { straight = 30 },', '    { elbow = "LR", angle = 60, clock = -18 },', ']']
     """
-    return ["pieces = [", *(f"    {toml_text(_plain(_said(piece)))}," for piece in pieces), "]"]
+    return ["pieces = [", *(f"    {whole_text(_plain(_said(piece)))}," for piece in pieces), "]"]
 
 
 def _said(piece: Found) -> dict[str, Any]:

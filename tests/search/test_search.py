@@ -273,6 +273,17 @@ class TestWritten:
             manifold.changed(manifold.search(), 1, tmp_path / "elsewhere" / "a.toml")
 
 
+def test_a_range_of_whole_numbers_may_count(bay):
+    """How many cuts a bend has: a whole number alone will do."""
+    path = bay(search="")
+    text = path.read_text(encoding="utf-8").replace('elbow = "LR", angle = 62', "pie = 75, angle = 66, cuts = 2")
+    more = '\n[search.cuts]\nsets = "run.primary.pieces[2].cuts"\nfrom = 1\nto = 3\nstep = 1\n'
+    path.write_text(text + more, encoding="utf-8")
+    assembly, source = load_assembly(path)
+    (cuts,) = parameters(source, assembly)
+    assert [(value, type(value)) for value in cuts.values] == [(1, int), (2, int), (3, int)]
+
+
 def test_a_file_without_a_search_is_refused(bay):
     with pytest.raises(rootgap.errors.InputErrors, match="search: nothing to search; add a table such as"):
         rootgap.load(bay(STARTER, search="")).search()
