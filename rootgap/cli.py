@@ -195,6 +195,7 @@ def access(
     """
     from rootgap.checks.access.told import (
         bolt_rows,
+        clamp_rows,
         drain_rows,
         install_rows,
         plug_rows,
@@ -216,6 +217,7 @@ def access(
         _say(manifold.layout.title or manifold.layout.name)
         for title, rows in (
             ("Bolts", bolt_rows(found.bolts, found.unsized)),
+            ("Clamps, each turned round its pipe to where its screw is best come at", clamp_rows(found.clamps)),
             ("Spark plugs", plug_rows(found.plugs)),
             ("Service parts", service_rows(found.services)),
             ("Welds, in the order of the file, on the bench", weld_rows(found.welds)),

@@ -125,6 +125,8 @@ def _tools(found: Reached) -> Iterator[tuple[Verdict, tuple[Rod, ...]]]:
         yield verdict, _rods(access.turned, access.best)
         if access.holder and access.still:
             yield verdict, _rods(access.still, access.holder)
+    for clamp in found.clamps:
+        yield clamp.verdict, _rods(clamp.nut, clamp.best)
     for plug in found.plugs:
         yield "pass" if plug.best.works else "fail", _rods(plug.nut, plug.best)
 
@@ -174,7 +176,9 @@ def _draw(view: View, board: Board, found: Reached, moved: Sequence[Moved], box:
 def _stops(found: Reached) -> set[str]:
     """Return the names of what stops a part on its way, or a bolt."""
     ways = {way.blocks for way in found.ways if not way.clear}
-    return ways | {access.stopper for access in found.bolts}
+    return ways | {access.stopper for access in found.bolts} | {
+        clamp.best.blocks for clamp in found.clamps if not clamp.best.works
+    }
 
 
 def _skins(things: Sequence[Obstacle]) -> Iterator[tuple[Obstacle, Array]]:
@@ -214,8 +218,8 @@ def _arrow(view: View, board: Board, moved: Moved, labels: Labels) -> None:
         board.polyline(flat, ARROW, 2.5)
         tip = flat[-1]
         board.polygon(np.array([tip + letter * along, tip + 0.5 * letter * aside, tip - 0.5 * letter * aside]), ARROW)
-        labels.keep(flat)
-        labels.add(moved.name, tip, ARROW)
+        labels.keep(np.vstack([flat, tip + letter * along]))
+        labels.add(moved.name, tip + 2.0 * letter * along, ARROW)
 
 
 def _together(boards: Sequence[Board], layout: Layout) -> bytes:

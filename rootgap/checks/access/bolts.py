@@ -9,7 +9,7 @@ import numpy as np
 
 from rootgap.checks.access.bolting import ENGAGED, THROUGH, Bolt, Unsized, bolts, hexagons
 from rootgap.checks.access.obstacles import Space
-from rootgap.checks.access.tools import Nut, Try, holds, tries
+from rootgap.checks.access.tools import Nut, Try, first_of, holds, tries
 from rootgap.checks.finding import Finding, Verdict, at_least
 from rootgap.geometry.distance import HalfSpace, Rod
 from rootgap.layout import Layout
@@ -125,13 +125,13 @@ def _tried(bolt: Bolt, space: Space) -> tuple[tuple[Try, ...], tuple[Try, ...], 
     """Return the tries at turning, up to the first that works, those at holding, and whether the nut is turned: of a
     head that no tool turns while another one holds the nut."""
     head = _over(bolt.head, space)
-    turning = _first(tries(bolt.head, head))
+    turning = first_of(tries(bolt.head, head))
     if bolt.nut is None or bolt.back is None:
         return turning, (), False
     behind = _over(bolt.nut, Space((*space.things, *bolt.back.things)))
-    holding = _first(holds(bolt.nut, behind))
+    holding = first_of(holds(bolt.nut, behind))
     if not _work(turning, holding):
-        other = _first(tries(bolt.nut, behind)), _first(holds(bolt.head, head))
+        other = first_of(tries(bolt.nut, behind)), first_of(holds(bolt.head, head))
         if _work(*other):
             return *other, True
     return turning, holding, False
@@ -140,16 +140,6 @@ def _tried(bolt: Bolt, space: Space) -> tuple[tuple[Try, ...], tuple[Try, ...], 
 def _over(hexagon: Nut, space: Space) -> Space:
     """Return the space over what a hexagon bears on: all of that lies behind a plane, which is much quicker."""
     return space.standing_on(hexagon.on, HalfSpace(hexagon.frame.origin, hexagon.frame.axis))
-
-
-def _first(tried: Iterator[Try]) -> tuple[Try, ...]:
-    """Return tries up to the first that works."""
-    found: list[Try] = []
-    for each in tried:
-        found.append(each)
-        if each.works:
-            break
-    return tuple(found)
 
 
 def drawn_out(bolt: Bolt, space: Space) -> tuple[float, str]:

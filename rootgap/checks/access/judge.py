@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from rootgap.checks.access.bolting import Unsized, unsized
 from rootgap.checks.access.bolts import BoltAccess, bolt_access, bolt_findings, unsized_findings
+from rootgap.checks.access.clamps import ClampAccess, clamp_access, clamp_findings
 from rootgap.checks.access.install import Unit, Way, install_findings, order_out, units
 from rootgap.checks.access.obstacles import Space, obstacles
 from rootgap.checks.access.plugs import (
@@ -24,7 +25,7 @@ from rootgap.joints import Joint
 from rootgap.layout import Layout
 
 Progress = Callable[[str, int, int], None]
-_STEPS = 5
+_STEPS = 6
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,7 @@ class Reached:
 
     bolts: tuple[BoltAccess, ...]
     unsized: tuple[Unsized, ...]
+    clamps: tuple[ClampAccess, ...]
     plugs: tuple[PlugAccess, ...]
     services: tuple[ServiceAccess, ...]
     welds: tuple[WeldReach, ...]
@@ -48,17 +50,20 @@ def reached(layout: Layout, joints: Sequence[Joint], progress: Progress) -> Reac
     space = Space(obstacles(layout, joints))
     progress("bolts", 0, _STEPS)
     bolts, others = bolt_access(layout, space), tuple(unsized(layout))
-    progress("plugs", 1, _STEPS)
+    progress("clamps", 1, _STEPS)
+    clamps = clamp_access(layout, joints, space)
+    progress("plugs", 2, _STEPS)
     plugs, services = plug_access(layout, space), service_access(layout, space)
-    progress("welds", 2, _STEPS)
+    progress("welds", 3, _STEPS)
     welds = torch_reach(layout, joints, space)
-    progress("install path", 3, _STEPS)
+    progress("install path", 4, _STEPS)
     ways = order_out(layout, joints, space)
-    progress("drain", 4, _STEPS)
+    progress("drain", 5, _STEPS)
     findings = folded(
         (
             *bolt_findings(bolts),
             *unsized_findings(others),
+            *clamp_findings(clamps),
             *plug_findings(plugs),
             *service_findings(services),
             *torch_findings(welds),
@@ -66,4 +71,4 @@ def reached(layout: Layout, joints: Sequence[Joint], progress: Progress) -> Reac
             *oil_drains(layout, joints),
         )
     )
-    return Reached(bolts, others, plugs, services, welds, ways, findings, units(layout, joints, space), space)
+    return Reached(bolts, others, clamps, plugs, services, welds, ways, findings, units(layout, joints, space), space)

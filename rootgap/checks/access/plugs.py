@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rootgap.checks.access.obstacles import Obstacle, Space
-from rootgap.checks.access.tools import Nut, Try, tries
+from rootgap.checks.access.tools import Nut, Try, first_of, tries
 from rootgap.checks.finding import Finding, at_least
 from rootgap.geometry.distance import Rod
 from rootgap.geometry.frames import unit
@@ -75,14 +75,10 @@ def nut_of(plug: Plug) -> Nut:
 
 def _come_at(plug: Plug, space: Space, hot: Space) -> PlugAccess:
     nut = nut_of(plug)
-    found: list[Try] = []
-    for each in tries(nut, space, spanners=False):
-        found.append(each)
-        if each.works:
-            break
+    found = first_of(tries(nut, space, spanners=False))
     diameter, length = plug.boot
     boot = Rod(plug.frame.advanced(HEXAGON).origin, plug.frame.advanced(HEXAGON + length).origin, 0.5 * diameter)
-    return PlugAccess(plug, tuple(found), *hot.room(boot))
+    return PlugAccess(plug, found, *hot.room(boot))
 
 
 def plug_findings(found: Sequence[PlugAccess]) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from rootgap.checks.access.bolting import Unsized
 from rootgap.checks.access.bolts import BoltAccess
+from rootgap.checks.access.clamps import ClampAccess
 from rootgap.checks.access.install import ROOM, Way
 from rootgap.checks.access.judge import Reached
 from rootgap.checks.access.plugs import PlugAccess, ServiceAccess
@@ -28,6 +29,12 @@ def bolt_rows(found: Sequence[BoltAccess], others: Sequence[Unsized] = ()) -> li
             "stopped by")
     untold = [(each.id, "warn", f"not tried: {each.why}", *([""] * 7)) for each in others]
     return [head, *(_bolt(access) for access in found), *untold]
+
+
+def clamp_rows(found: Sequence[ClampAccess]) -> list[Row]:
+    """Return a row a clamp, the head first: what turns its screw, and at which clock that stands best."""
+    head = ("clamp", "verdict", "turned by", "swing deg", "room mm", "beside", "screw at clock")
+    return [head, *(_clamp(access) for access in found)]
 
 
 def plug_rows(found: Sequence[PlugAccess]) -> list[Row]:
@@ -110,6 +117,13 @@ def _other_end(access: BoltAccess) -> str:
     return f"{end}, {holder.tool}" if holder.works else f"{end}, nothing past {holder.blocks}"
 
 
+def _clamp(access: ClampAccess) -> Row:
+    best = access.best
+    turned = best.tool if best.works else "nothing"
+    clock = f"{access.clock:.0f}"
+    return access.band.id, access.verdict, turned, f"{best.swing:.0f}", _room(best), best.blocks, clock
+
+
 def _plug(access: PlugAccess) -> Row:
     best = access.best
     boot = f"{access.room:.0f}" if access.nearest else ""
@@ -175,6 +189,15 @@ def reached_record(found: Reached, layout: Layout) -> dict[str, Any]:
                 "stopped_by": access.blocks,
             }
             for access in found.bolts
+        ],
+        "clamps": [
+            {
+                "clamp": access.band.id,
+                "verdict": access.verdict,
+                "clock": access.clock,
+                "tries": [asdict(each) for each in access.tries],
+            }
+            for access in found.clamps
         ],
         "bolts_not_tried": [asdict(each) for each in found.unsized],
         "plugs": [

@@ -79,6 +79,16 @@ def holds(nut: Nut, space: Space) -> Iterator[Try]:
         yield with_socket(nut, extension, space, HOLDING)
 
 
+def first_of(tried: Iterator[Try]) -> tuple[Try, ...]:
+    """Return tries up to the first that works."""
+    found: list[Try] = []
+    for each in tried:
+        found.append(each)
+        if each.works:
+            break
+    return tuple(found)
+
+
 def column(nut: Nut, extension: float) -> tuple[Rod, ...]:
     """Return the rods of a socket on an extension, mm, of a ratchet's head on that, and of its lift off the nut."""
     table = hand_tools()
