@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,17 @@ class Motion:
         """Return a body of the chassis as the engine sees it: everywhere it comes to."""
         return Moved(body, self)
 
+    @cached_property
+    def _turns(self) -> Array:
+        """What turns points off the axis to `POSITIONS` of the roll, or to none, (k, 3, 3): they are multiplied by
+        it."""
+        angles = np.linspace(-self.angle, self.angle, POSITIONS) if self.angle else np.zeros(1)
+        return np.array([rotated(np.eye(3), self.along, angle) for angle in angles])
+
+    def positions(self, points: Array) -> Array:
+        """Return where points, (n, 3), mm, of the engine come to in `POSITIONS` of the roll, (k, n, 3)."""
+        return self.at + (points - self.at) @ self._turns
+
     def radius(self, points: Array) -> Array:
         """Return how far, (n,), mm, `points`, (n, 3), mm, are from the axis."""
         return lengths(cross(points - self.at, self.along))
@@ -57,10 +69,9 @@ class Moved:
 
     def distance(self, points: Array) -> Array:
         """Return the least signed distances, (n,), mm, of `points`, (n, 3), mm, over `POSITIONS` of the roll."""
-        angles = np.linspace(-self.motion.angle, self.motion.angle, POSITIONS) if self.motion.angle else np.zeros(1)
         # Asked at once: a scan takes hardly longer for many points than for a few.
-        gaps = self.distance_at(np.tile(points, (len(angles), 1)), np.repeat(angles, len(points)))
-        return np.asarray(gaps.reshape(len(angles), -1).min(axis=0))
+        gaps = self.body.distance(self.motion.positions(points).reshape(-1, 3)) - self.motion.shift
+        return np.asarray(gaps.reshape(-1, len(points)).min(axis=0))
 
     def distance_at(self, points: Array, angles: Array) -> Array:
         """Return the signed distances, (n,), mm, of `points`, (n, 3), mm, each with the engine rolled by its own of

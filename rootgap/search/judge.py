@@ -24,7 +24,7 @@ from rootgap.geometry.distance import Shrunk
 from rootgap.joints import refuse_alone
 from rootgap.layout import Envelope, Hull, Keepout, Piece, Placer, Run
 from rootgap.search.figures import heads_of, kind_of, pipe_of, turn_of, ways_out
-from rootgap.search.near import Near, Thing, pieces_of
+from rootgap.search.near import Near, Stacks, Thing, pieces_of
 from rootgap.search.space import Grid, Indices
 from rootgap.search.variants import Choice, Variants
 from rootgap.spec import RunSpec
@@ -42,7 +42,7 @@ REFUSED = -1
 #: Where more than this, mm, is left beyond enough margin, growth and motion are not asked for.
 _TRAVEL = 40.0
 #: So many placed runs are held against the keep-outs at a time, and so many choices looked up.
-_BATCH, _ROWS = 256, 100_000
+_BATCH, _ROWS = 96, 100_000
 
 
 @dataclass(frozen=True)
@@ -214,6 +214,17 @@ class Judged:
         )
 
 
+@dataclass(frozen=True, eq=False)
+class _Lot:
+    """What grows alike. rows: (n,), which of what was placed each of `stacks` is; share: by which it grows, no unit;
+    about: (3,), mm, where it grows from."""
+
+    rows: NDArray[np.intp]
+    stacks: Stacks
+    share: float
+    about: Array
+
+
 class Judge:
     """Judges the choices of a search by its keep-outs."""
 
@@ -371,9 +382,9 @@ class Judge:
         bodies = [keepout.body for keepout in placer.keepouts.values()]
         asked = np.array([keepout.clearance for keepout in placer.keepouts.values()])
         groups = [self._hot(each) for each in made]
-        margins = self._near.distances(groups, bodies) - asked
+        margins, lots = self._near.stacked(groups).distances(bodies) - asked, [*self._lots(made, placer)]
         for column, keepout in enumerate(placer.keepouts.values()):
-            self._running(margins[:, column], made, keepout, placer)
+            self._running(margins[:, column], lots, keepout, placer)
         return np.minimum(margins, self._cool(made, placer))
 
     def _cool(self, made: Sequence[Made], placer: Placer) -> Array:
@@ -387,16 +398,16 @@ class Judge:
             [hull.moved(self._carried(each, placer)) for hull in hulls] if isinstance(each, Envelope) else []
             for each, hulls in zip(made, cool, strict=True)
         ]
-        margins = self._near.distances(cool, [keepout.body for keepout in placer.keepouts.values()]) - least[:, None]
+        still, grown = self._near.stacked(cool), self._near.stacked(hot)
+        margins = still.distances([keepout.body for keepout in placer.keepouts.values()]) - least[:, None]
         for column, keepout in enumerate(placer.keepouts.values()):
             if keepout.reason != "service":
                 rows = np.flatnonzero(margins[:, column] < self._enough + _TRAVEL)
-                seen, states = keepout.body, [hot]
+                seen, states = keepout.body, [grown]
                 if keepout.side == "chassis":
-                    seen, states = placer.motion.seen(keepout.body), [cool, hot]
+                    seen, states = placer.motion.seen(keepout.body), [still, grown]
                 for state in states:
-                    some = [state[row] for row in rows.tolist()]
-                    rolled = self._near.distances(some, [seen])[:, 0] - least[rows]
+                    rolled = state.only(rows).distances([seen])[:, 0] - least[rows]
                     margins[rows, column] = np.minimum(margins[rows, column], rolled)
         return margins
 
@@ -405,23 +416,30 @@ class Judge:
         share = metal_of(envelope.plate).growth(placer.heat.cold, placer.heat.pipe)
         return np.asarray(share * (envelope.plate.end.origin - self._data(envelope.id, placer)[0]))
 
-    def _running(self, margins: Array, made: Sequence[Made], keepout: Keepout, placer: Placer) -> None:
+    def _running(self, margins: Array, lots: Sequence[_Lot], keepout: Keepout, placer: Placer) -> None:
         """Take from cold `margins`, (made,), mm, of one keep-out what growth and the engine's motion take of them,
         where they are not so large that it does not matter."""
         if keepout.reason == "service":
             return
         body = keepout.body if keepout.side == "engine" else placer.motion.seen(keepout.body)
-        alike: dict[tuple[float, ...], list[tuple[int, Sequence[Thing]]]] = {}
-        for row in np.flatnonzero(margins < self._enough + _TRAVEL).tolist():
-            for things, about in self._growing(made[row], placer):
-                alike.setdefault((self._growth(things, placer), *about), []).append((row, things))
-        for key, lots in alike.items():
-            share, origin = key[0], np.array(key[1:])
-            rows, some = [row for row, _ in lots], [things for _, things in lots]
-            hot = (1.0 + share) * self._near.distances(some, [Shrunk(body, origin, share)])[:, 0]
+        near = margins < self._enough + _TRAVEL
+        for lot in lots:
+            kept = np.flatnonzero(near[lot.rows])
+            some = lot.stacks.only(kept)
+            hot = (1.0 + lot.share) * some.distances([Shrunk(body, lot.about, lot.share)])[:, 0]
             if keepout.side == "chassis":
-                hot = np.minimum(hot, self._near.distances(some, [body])[:, 0])
-            np.minimum.at(margins, rows, hot - keepout.clearance)
+                hot = np.minimum(hot, some.distances([body])[:, 0])
+            np.minimum.at(margins, lot.rows[kept], hot - keepout.clearance)
+
+    def _lots(self, made: Sequence[Made], placer: Placer) -> Iterator[_Lot]:
+        """Yield what is heated, by how it grows."""
+        alike: dict[tuple[float, ...], list[tuple[int, Sequence[Thing]]]] = {}
+        for row, each in enumerate(made):
+            for things, about in self._growing(each, placer):
+                alike.setdefault((self._growth(things, placer), *about), []).append((row, things))
+        for key, pairs in alike.items():
+            rows, groups = zip(*pairs, strict=True)
+            yield _Lot(np.array(rows), self._near.stacked(groups), key[0], np.array(key[1:]))
 
     def _growing(self, made: Made, placer: Placer) -> Iterator[tuple[Sequence[Thing], tuple[float, ...]]]:
         """Yield what is heated of what a unit places, with where that grows from, mm: each flange on a head from its

@@ -19,7 +19,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from itertools import pairwise
-from typing import Any, get_args
+from typing import Any, TypeVar, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +53,7 @@ _ON = get_args(Member)
 #: What takes room: a piece, or a body of what stands on a flange.
 Thing = Piece | Hull
 Groups = Sequence[Sequence[Thing]]
+Stack = TypeVar("Stack", "Spines", "Copies")
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +79,10 @@ class Spines:
         ahead = np.where(straight, station, np.where(straight, 0.0, radius) * np.sin(turn))
         aside = np.where(straight, 0.0, radius) * (1.0 - np.cos(turn))
         return self.origin[which] + ahead[:, None] * self.axis[which] + aside[:, None] * self.towards[which]
+
+    def of(self, number: Indices) -> Spines:
+        """Return those of some groups. number: (groups,), what each is now, below nought where it is left out."""
+        return _picked(self, number)
 
     def body(self, which: int) -> Rod | Round:
         """Return what one of them fills, bore and all."""
@@ -228,6 +233,15 @@ class Drums:
 
     spines: Spines
 
+    @property
+    def group(self) -> Indices:
+        """The group of each, (n,)."""
+        return self.spines.group
+
+    def of(self, number: Indices) -> Drums:
+        """Return those of some groups. number: (groups,), what each is now, below nought where it is left out."""
+        return Drums(self.spines.of(number))
+
     def points(self, which: Indices, patch: Indices, u: Array, v: Array) -> Array:
         """Return the points, (m, 3), mm, at the places u, v, (m,), of the unit square of the patches, (m,), of the
         drums `which`, (m,): u goes round, v along the side, or out over an end face."""
@@ -342,6 +356,10 @@ class Copies:
     origin: Array
     axes: Array
 
+    def of(self, number: Indices) -> Copies:
+        """Return those of some groups. number: (groups,), what each is now, below nought where it is left out."""
+        return _picked(self, number)
+
     def placed(self, which: Indices, local: Array) -> Array:
         """Return points, (m, 3), mm, of the template on the copies `which`, (m,)."""
         return self.origin[which] + np.einsum("ij,ijk->ik", local, self.axes[which])
@@ -371,24 +389,51 @@ class Copies:
         return least
 
 
+def _picked(stack: Stack, number: Indices) -> Stack:
+    """Return what is stacked of some groups. number: (groups,), what each is now, below nought where it is left out."""
+    kept = np.flatnonzero(number[stack.group] >= 0)
+    arrays = {each.name: getattr(stack, each.name) for each in fields(stack)}
+    picked: dict[str, Any] = {name: array[kept] for name, array in arrays.items() if isinstance(array, np.ndarray)}
+    return replace(stack, **picked | {"group": number[stack.group[kept]]})
+
+
+@dataclass(frozen=True, eq=False)
+class Stacks:
+    """Groups of pieces, stacked by what they are. count: of groups."""
+
+    count: int
+    spines: Spines
+    others: tuple[Drums | Copies, ...]
+
+    def only(self, rows: Indices) -> Stacks:
+        """Return the groups `rows`, (k,), in that order."""
+        number = np.full(self.count, -1)
+        number[rows] = np.arange(len(rows))
+        others = (stack.of(number) for stack in self.others)
+        return Stacks(len(rows), self.spines.of(number), tuple(each for each in others if each.group.size))
+
+    def distances(self, bodies: Sequence[Body]) -> Array:
+        """Return the least distance, (groups, bodies), mm, of each group from each body; see the module."""
+        found = np.empty((self.count, len(bodies)))
+        for column, body in enumerate(bodies):
+            least = self.spines.distances(body, self.count)
+            for stack in self.others:
+                least = stack.distances(body, least)
+            found[:, column] = least
+        return found
+
+
 class Near:
-    """Distances of groups of pieces from bodies; the skins of equal pieces are looked at once."""
+    """Stacks groups of pieces to ask for their distances; the skins of equal pieces are looked at once."""
 
     def __init__(self) -> None:
         """Begin with nothing known."""
         self._templates: dict[tuple[Any, ...], _Template] = {}
 
-    def distances(self, groups: Groups, bodies: Sequence[Body]) -> Array:
-        """Return the least distance, (groups, bodies), mm, of each group from each body; see the module."""
+    def stacked(self, groups: Groups) -> Stacks:
+        """Return groups of pieces, stacked."""
         spines, drums = pipes_of(groups)
-        stacks: tuple[Drums | Copies, ...] = (drums, *self._copies(groups))
-        found = []
-        for body in bodies:
-            least = spines.distances(body, len(groups))
-            for stack in stacks:
-                least = stack.distances(body, least)
-            found.append(least)
-        return np.column_stack(found)
+        return Stacks(len(groups), spines, (*([drums] if drums.group.size else ()), *self._copies(groups)))
 
     def _copies(self, groups: Groups) -> Iterator[Copies]:
         """Yield what is neither plain pipe nor drum, by what it is a copy of."""

@@ -4,6 +4,7 @@ it."""
 from __future__ import annotations
 
 import multiprocessing
+import os
 import signal
 import time
 from collections import Counter
@@ -302,7 +303,7 @@ class _Hunt:
             if not parts:
                 return
             context = multiprocessing.get_context("spawn")
-            with _deaf():
+            with _deaf(), _one_thread():
                 pool = context.Pool(min(self.cores, len(parts)), _begin, (self.variants, self.judge.least))
             with pool:
                 for judged in pool.imap(_one, [(part, whole_) for part in parts]):
@@ -368,6 +369,8 @@ class _Hunt:
         )
 
 
+#: Where numpy's sums look up how many threads they may use.
+_THREADS = "OPENBLAS_NUM_THREADS"
 #: What a process of its own judges with.
 _JUDGE: list[Judge] = []
 
@@ -383,6 +386,20 @@ def _deaf() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+@contextmanager
+def _one_thread() -> Iterator[None]:
+    """Let processes that begin meanwhile do their sums in one thread each: there is one of them for each core."""
+    before = os.environ.get(_THREADS)
+    os.environ[_THREADS] = "1"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[_THREADS]
+        else:
+            os.environ[_THREADS] = before
 
 
 def _begin(variants: Variants, least: float) -> None:

@@ -28,7 +28,7 @@ def bodies():
 def test_each_piece_is_as_near_as_its_skin(manifold, body):
     """A pipe's flat ends too, which nothing continues here."""
     pieces = list(manifold.layout.pieces())
-    found = Near().distances([[piece] for piece in pieces], [body])[:, 0]
+    found = Near().stacked([[piece] for piece in pieces]).distances([body])[:, 0]
     for piece, near in zip(pieces, found, strict=True):
         exact = gap(covered(piece, {}), body)
         # A pipe's is held from below; of anything else it is the nearest place that was found.
@@ -40,7 +40,7 @@ def test_each_piece_is_as_near_as_its_skin(manifold, body):
 def test_a_whole_layout_is_as_near_as_its_nearest_skin(manifold, body):
     pieces = list(manifold.layout.pieces())
     exact = min(gap(covered(piece, {}), body) for piece in pieces)
-    near = Near().distances([pieces], [body])[0, 0]
+    near = Near().stacked([pieces]).distances([body])[0, 0]
     assert near == pytest.approx(exact, abs=0.1)
 
 
@@ -49,7 +49,7 @@ def test_hulls_are_as_near_as_their_skins(manifold):
 
     (envelope,) = manifold.layout.envelopes
     for body in bodies():
-        found = Near().distances([[hull] for hull in envelope.hulls], [body])[:, 0]
+        found = Near().stacked([[hull] for hull in envelope.hulls]).distances([body])[:, 0]
         for hull, near in zip(envelope.hulls, found, strict=True):
             exact = gap(cover_of(hull.skin), body)
             assert near == pytest.approx(exact, abs=0.1), hull.id
@@ -59,8 +59,8 @@ def test_many_groups_are_judged_as_each_alone(manifold):
     pieces = list(manifold.layout.pieces())
     groups = [pieces[:4], pieces[4:9], pieces[9:]]
     some = list(bodies())[:5]
-    together = Near().distances(groups, some)
-    alone = np.vstack([Near().distances([group], some) for group in groups])
+    together = Near().stacked(groups).distances(some)
+    alone = np.vstack([Near().stacked([group]).distances(some) for group in groups])
     assert together == pytest.approx(alone, abs=1e-9)
 
 
