@@ -49,7 +49,7 @@ from rootgap.spec.keepouts import KeepoutSpec
 from rootgap.spec.measured import Measured
 from rootgap.spec.mount import HeatSpec, MountsSpec
 from rootgap.spec.order import fitted, halved, in_order
-from rootgap.spec.part import FlangePart, MaterialWord
+from rootgap.spec.part import FlangePart, Held, MaterialWord
 from rootgap.spec.pieces import PieceSpec
 from rootgap.spec.route import Route, RouteSpec
 from rootgap.spec.salvage import SalvageSpec
@@ -294,6 +294,12 @@ class PartUse(Model):
     use: str = Field(examples=["../parts/head-sand-rail-four.toml"])
 
 
+class FlangeUse(PartUse):
+    """A flange kept in a file of its own, and how it is bolted here."""
+
+    held: Held = None
+
+
 class _Manifold(Model):
     """What an assembly and its file have in common."""
 
@@ -378,7 +384,13 @@ Kept = Annotated[
 class AssemblyFile(_Manifold):
     """The same as it stands in the file: a part may be kept in another file."""
 
-    flange: Kept[FlangePart] = Field(default_factory=dict)
+    flange: Annotated[
+        dict[
+            TableName,
+            Annotated[Annotated[FlangeUse, Tag("<use>")] | Annotated[FlangePart, Tag("<kind>")], one_of("use", "kind")],
+        ],
+        Field(max_length=MOST_RUNS),
+    ] = Field(default_factory=dict)
     vband: Kept[VbandPart] = Field(default_factory=dict)
     turbo: Annotated[dict[TableName, TurboUse], Field(max_length=MOST_RUNS)] = Field(
         default_factory=dict, description="envelopes of turbos, each on a flange"

@@ -335,6 +335,16 @@ AnyOutline = Annotated[
 ]
 
 
+#: What holds a flange's bolts, None for what usually does there.
+Held = Annotated[
+    Literal["thread", "nut"] | None,
+    Field(
+        description="what holds its bolts: a thread or studs in what it is bolted to, or nuts behind that",
+        examples=["nut"],
+    ),
+]
+
+
 class FlangePart(Model):
     """A flange plate. The drawing's x is right and y up, seen from where the gas goes: a head
     flange from its pipe side, a turbine inlet flange from the turbine."""
@@ -355,11 +365,7 @@ class FlangePart(Model):
     fixed: Annotated[int, Field(ge=1, le=MOST_BOLTS)] | None = Field(
         default=None, description="number of the bolt, over all sets, that slots point away from; its hole stays round"
     )
-    held: Literal["thread", "nut"] | None = Field(
-        default=None,
-        description="what holds its bolts: a thread or studs in what it is bolted to, or nuts behind that",
-        examples=["nut"],
-    )
+    held: Held = None
     outline: AnyOutline = Field(examples=[{"edge": 13, "boss": 13, "fillet": 25}])
 
     @classmethod

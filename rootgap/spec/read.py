@@ -8,7 +8,7 @@ from pathlib import Path
 
 from rootgap.errors import InputError, InputErrors, UnitError
 from rootgap.geometry.mesh import Mesh
-from rootgap.spec.assembly import Assembly, AssemblyFile, RunSpec, as_measured
+from rootgap.spec.assembly import Assembly, AssemblyFile, FlangeUse, RunSpec, as_measured
 from rootgap.spec.calipers import CaliperSheet
 from rootgap.spec.ends import MOST_RUNS
 from rootgap.spec.faults import told, validated
@@ -85,6 +85,9 @@ def assembly_of(source: Source, step: StepReader | None = None) -> Assembly:
         faults.extend(_unit_faults(part, source, (kind, name)))
         faults.extend(_edge_faults(part, source, (kind, name)))
         used[kind][name] = part
+    for name, use in described.flange.items() if described else ():
+        if isinstance(use, FlangeUse) and use.held and name in used["flange"]:
+            used["flange"][name] = used["flange"][name].model_copy(update={"held": use.held})
     faults.extend(name_faults(source, _ports(source, used["flange"])))
     if described is not None and not faults:
         faults.extend(_measured_faults(described, source))

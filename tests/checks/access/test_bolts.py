@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -192,6 +193,18 @@ def test_flanges_that_lie_on_each_other_share_their_bolts(pair: Manifold) -> Non
     assert abs(one.length - (16 + 3.2 + 6.8 + 2.5)) < 1e-9
     assert {each.holds for each in bolts(pair.layout)} == {
         "thread or stud in the head", "nut on flange.comes", "nut on a flange like it"}
+
+
+def test_what_holds_bolts_is_said_beside_the_use_of_a_flange(tmp_path: Path) -> None:
+    here = Path(__file__).parent
+    text = (here / "flanges.toml").read_text(encoding="utf-8").replace("../../../parts/", "")
+    shutil.copy(here.parents[2] / "parts" / "outlet-three-bolt.toml", tmp_path)
+    text = text.replace("[flange.last]", '[flange.last]\nheld = "thread"')
+    (tmp_path / "case.toml").write_text(text, encoding="utf-8")
+    layout = rootgap.load(tmp_path / "case.toml").layout
+    holds = {each.holds for each in bolts(layout) if each.on == "flange.last"}
+    assert holds == {"thread or stud in what it is bolted to"}
+    assert layout.plates["comes"].part.held is None
 
 
 def test_what_keeps_tools_off_a_nut_is_told_though_its_head_is_free(pair: Manifold) -> None:
