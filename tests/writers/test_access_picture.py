@@ -59,9 +59,11 @@ def test_the_tables_have_a_row_for_each(found: Reached) -> None:
     assert len(weld_rows(found.welds)) == 1 + 20
     assert [row[:2] for row in install_rows(found.ways)[1:]] == [
         ("1", "the manifold"),
-        ("2", "turbo.main, its shield on"),
-        ("3", "turbo.main-air, then its clamp"),
-        ("4", "turbo.main-filter, then its clamp"),
+        ("2", "turbo.main"),
+        ("3", "turbo.main-shield.2"),
+        ("4", "turbo.main-shield.1"),
+        ("5", "turbo.main-air, then its clamp"),
+        ("6", "turbo.main-filter, then its clamp"),
     ]
 
 

@@ -18,14 +18,16 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.checks.access.obstacles import Boxed, Obstacle, Space
+from rootgap.checks.access.obstacles import Boxed, Cloud, Obstacle, Space
 from rootgap.checks.finding import Finding, at_least
+from rootgap.checks.gap import cover_of
 from rootgap.geometry.directions import evenly
-from rootgap.geometry.distance import Body, Prism
+from rootgap.geometry.distance import Body, Prism, Rod
 from rootgap.geometry.frames import unit, vector
+from rootgap.geometry.skins import Skin
 from rootgap.geometry.sweeping import FINE, LEAST_STEP, Cells, swept
 from rootgap.joints import Clamp, Joint, Slip
-from rootgap.layout import Layout, Plate
+from rootgap.layout import Envelope, Hull, Layout, Plate
 
 Array = NDArray[np.float64]
 
@@ -120,9 +122,10 @@ def units(layout: Layout, joints: Sequence[Joint], space: Space) -> tuple[Unit, 
     for envelope in layout.envelopes:
         face = envelope.plate.end
         contact = Contact(envelope.foot.id, envelope.plate.id, face.origin, face.axis)
-        mine = tuple(things[hull.id] for hull in envelope.hulls if not hull.off)
-        shield = "its shield on" if any(hull.bore is not None for hull in envelope.hulls) else ""
-        found.append(Unit(envelope.id, mine, (contact,), envelope.units[1:], shield))
+        mine = tuple(things[hull.id] for hull in envelope.hulls if not hull.off and hull.bore is None)
+        shells = tuple(half for hull in envelope.hulls if hull.bore is not None for half in _halves(envelope, hull))
+        before = (*envelope.units[1:], *(half.name for half in shells))
+        found += [Unit(envelope.id, mine, (contact,), before), *reversed(shells)]
         # Off in the order in which they are given: what is written last goes first.
         for index, each in reversed(tuple(enumerate(envelope.clamped))):
             mine = tuple(things[hull.id] for hull in envelope.hulls if hull.off == each.id)
@@ -130,6 +133,35 @@ def units(layout: Layout, joints: Sequence[Joint], space: Space) -> tuple[Unit, 
             before = tuple(other.id for other in envelope.clamped[:index])
             found.append(Unit(each.id, mine, (contact,), before, "then its clamp"))
     return tuple(found)
+
+
+def _halves(envelope: Envelope, shield: Hull) -> Iterator[Unit]:
+    """Yield the two halves of a shield round a housing: they part in the plane of the shaft and the foot, and are first
+    drawn off the housing square to that."""
+    body, foot = shield.body, envelope.foot.body
+    if not isinstance(body, Rod) or not isinstance(foot, Rod):
+        return
+    shaft = unit(body.end - body.start)
+    off = unit(np.cross(shaft, foot.end - foot.start))
+    covered = [hull.id for hull in envelope.hulls if hull is not shield and not hull.off]
+    names = f"{shield.id}.1", f"{shield.id}.2"
+    for name, other, way in zip(names, reversed(names), (off, -off), strict=True):
+        cover = cover_of(_half_skin(body, way))
+        contacts = tuple(Contact(name, mark, body.start, way, body.radius) for mark in (*covered, other))
+        yield Unit(name, (Obstacle(name, Cloud(cover), cover, name),), contacts)
+
+
+def _half_skin(rod: Rod, way: Array) -> Skin:
+    """Return a map over the half of a rod's side that lies in the direction `way`, (3,), unit."""
+    length = float(np.linalg.norm(rod.end - rod.start))
+    across = np.cross(unit(rod.end - rod.start), way)
+
+    def points(u: Array, v: Array) -> Array:
+        clock = np.pi * (u - 0.5)
+        radial = np.cos(clock)[:, None] * way + np.sin(clock)[:, None] * across
+        return np.asarray(rod.start + rod.radius * radial + (length * v)[:, None] * unit(rod.end - rod.start))
+
+    return points
 
 
 def _welded(layout: Layout, joints: Sequence[Joint]) -> list[tuple[str, ...]]:
@@ -215,9 +247,12 @@ def order_out(layout: Layout, joints: Sequence[Joint], space: Space) -> tuple[Wa
     """
     install = layout.access.install
     space = space.without(*(f"keepout.{name}" for name in install.removed))
-    space = Space((*space.things, *heads(layout)))
     waiting = list(units(layout, joints, space))
-    # What is clamped on first, what stands on a flange, then what was written last.
+    # A shield comes off in halves.
+    whole = {hull.id for envelope in layout.envelopes for hull in envelope.hulls if hull.bore is not None}
+    halves = [thing for each in waiting for thing in each.things if thing.name.rpartition(".")[0] in whole]
+    space = Space((*space.without(*whole).things, *halves, *heads(layout)))
+    # What is clamped on first, shields, what stands on a flange, then what was written last.
     waiting.reverse()
     out: list[Way] = []
     stuck: dict[str, Way] = {}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from rootgap.checks.access.bolting import Unsized
 from rootgap.checks.access.bolts import BoltAccess
 from rootgap.checks.access.clamps import ClampAccess
-from rootgap.checks.access.install import ROOM, Way
+from rootgap.checks.access.install import ROOM, Stage, Way
 from rootgap.checks.access.judge import Reached
 from rootgap.checks.access.plugs import PlugAccess, ServiceAccess
 from rootgap.checks.access.tools import TOLD, Try
@@ -146,9 +146,12 @@ def _step(way: Way) -> str:
 
 
 def _stages(way: Way) -> str:
-    if not way.stages:
-        return "none"
-    return ", then ".join(f"{stage.length:.0f} mm {direction_words(stage.direction)}" for stage in way.stages)
+    """Return a way's moves in words, those that go on in one direction as one."""
+    moves: list[Stage] = []
+    for stage in way.stages:
+        before = moves.pop().length if moves and moves[-1].direction == stage.direction else 0.0
+        moves.append(replace(stage, length=before + stage.length))
+    return ", then ".join(f"{move.length:.0f} mm {direction_words(move.direction)}" for move in moves) or "none"
 
 
 def direction_words(direction: Sequence[float]) -> str:
