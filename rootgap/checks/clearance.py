@@ -24,20 +24,20 @@ from rootgap.checks.finding import Finding, Support, Verdict, at_least, at_most
 from rootgap.checks.gap import (
     CLOSE,
     Cover,
+    Full,
     Near,
     beyond,
     contained,
-    core,
     cover_of,
     covers_of,
     foot,
+    full,
     gap,
     nearest,
     nearest_of,
 )
 from rootgap.checks.stack import ELBOW, Chain, chains
-from rootgap.geometry.distance import Bend as Round
-from rootgap.geometry.distance import Body, Rod, Shifted
+from rootgap.geometry.distance import Body, Shifted
 from rootgap.geometry.mesh import Mesh
 from rootgap.joints import Joint, cut_ends
 from rootgap.layout import After, Bend, Disc, Divider, Elbow, Envelope, Hull, Keepout, Layout, Panel, Plate, Run, Spike
@@ -172,13 +172,11 @@ class Space:
         return {**covers_of(self.pieces.values(), cut_ends(self.joints)), **hulls}
 
     @cached_property
-    def filled(self) -> Mapping[str, Rod | Round]:
-        """What straights, bends and hulls fill, bore and all, by mark."""
+    def filled(self) -> Mapping[str, Full]:
+        """What pieces and hulls fill, bore and all, by mark, where that can be told."""
         cuts = cut_ends(self.joints)
-        cores = {mark: core(piece, cuts) for mark, piece in self.pieces.items()} | {
-            hull.id: hull.body for hull in self.hulls
-        }
-        return {mark: body for mark, body in cores.items() if isinstance(body, Rod | Round)}
+        found = {mark: body for mark, piece in self.pieces.items() if (body := full(piece, cuts)) is not None}
+        return {**found, **{hull.id: hull.body for hull in self.hulls}}
 
     @cached_property
     def hot(self) -> Mapping[str, Cover]:

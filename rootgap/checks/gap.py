@@ -9,12 +9,12 @@ from functools import cached_property, partial
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.distance import Bend, Body, Rod
+from rootgap.geometry.distance import Bend, Body, Dome, Frustum, HalfRod, Rod
 from rootgap.geometry.frames import lengths
 from rootgap.joints import Cuts, reach
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout.motion import POSITIONS, STILL, Motion, Moved
-from rootgap.layout.pieces import Piece, Skin, Straight
+from rootgap.layout.pieces import Cap, Piece, Skin, Straight
 from rootgap.layout.pieces.arc import Arc
 
 Array = NDArray[np.float64]
@@ -163,6 +163,14 @@ def core(piece: Piece, cuts: Cuts) -> Body | None:
     return Rod(piece.start.advanced(low).origin, piece.start.advanced(high).origin, piece.stock.r_out)
 
 
+def full(piece: Piece, cuts: Cuts) -> Full | None:
+    """Return what a finished piece fills, bore and all, where that can be told of a body wholly inside it."""
+    if isinstance(piece, Cap):
+        return Dome(piece.start, piece.stock.r_out, piece.skirt, piece.rise)
+    body = core(piece, cuts)
+    return body if isinstance(body, Full) else None
+
+
 def _cover(skin: Skin, at: Array, size: float) -> Cover:
     corners = [np.clip(at + size * corner, 0.0, 1.0) for corner in _CORNERS]
     middles, *around = np.split(skin(*np.concatenate([at, *corners]).T), 1 + len(corners))
@@ -194,16 +202,30 @@ def nearest_of(covers: Mapping[str, Cover], body: Body) -> tuple[str, float]:
     return nearest, least
 
 
-def contained(around: Rod | Bend, body: Body) -> float:
+#: What can tell that a body lies wholly inside it.
+Full = Rod | Bend | Frustum | HalfRod | Dome
+
+
+def _midst(full: Full) -> tuple[Array, float]:
+    """Return a place, (3,), mm, in the midst of what is full, and how far, mm, it is to its side there, about."""
+    if isinstance(full, Rod):
+        return 0.5 * (full.start + full.end), full.radius
+    if isinstance(full, Frustum):
+        return 0.5 * (full.start + full.end), min(full.r_start, full.r_end)
+    if isinstance(full, HalfRod):
+        return full.frame.advanced(0.5 * full.length).origin + 0.4 * full.radius * full.frame.ref, 0.4 * full.radius
+    if isinstance(full, Dome):
+        return full.frame.advanced(0.5 * (full.skirt + full.rise)).origin, 0.5 * full.radius
+    return full.at(0.5), full.r_out
+
+
+def contained(around: Full, body: Body) -> float:
     """Return how deep, mm, below nought, a body lies wholly inside `around`; infinity where it does not.
 
     Asked where their skins do not meet: then either the whole of `body` is inside or none, and its point nearest to
     any place tells which.
     """
-    if isinstance(around, Rod):
-        middle, radius = 0.5 * (around.start + around.end), around.radius
-    else:
-        middle, radius = around.at(0.5), around.r_out
+    middle, radius = _midst(around)
     # Half way between two parts of a body its distance has no slope, and a place beside that is asked.
     for aside in _ASIDE:
         place = middle + radius * aside

@@ -196,6 +196,27 @@ class Frustum:
 
 
 @dataclass(frozen=True, eq=False)
+class Dome:
+    """A solid cap: a rod that half an ellipsoid closes. frame: in the middle of its flat end, axis to the crown;
+    radius: of the rod, mm; skirt, rise: of the rod and of the half ellipsoid, mm, the rise no more than the radius."""
+
+    frame: Frame
+    radius: float
+    skirt: float
+    rise: float
+
+    def distance(self, points: Array) -> Array:
+        """Return distances, (n,), mm, of `points`, (n, 3), mm, that are never too large and whose sign is exact.
+
+        Source: the ellipsoid's implicit form, less one, is never steeper than 1 / rise.
+        """
+        up, aside, along = self.frame.to_local(points).T
+        across = np.hypot(up, aside)
+        round_ = (np.hypot(across / self.radius, np.maximum(along - self.skirt, 0.0) / self.rise) - 1.0) * self.rise
+        return np.asarray(np.maximum(round_, -along))
+
+
+@dataclass(frozen=True, eq=False)
 class Union:
     """Bodies taken as one."""
 

@@ -123,6 +123,14 @@ def test_what_lies_wholly_inside_a_pipe_is_met(manifold):
     assert findings["clearance"].subject == "keepout.plug to log-a"
 
 
+def test_what_lies_wholly_inside_a_cap_is_met(manifold):
+    cap = next(piece for piece in manifold.layout.pieces() if piece.id == "log-cap")
+    plug = Keepout(Ball(cap.start.advanced(0.7 * cap.length).origin, 4.0), 5.0, side="engine")
+    findings = found(manifold.layout, manifold.joints, plug=plug)
+    assert findings["clearance"].verdict == "fail"
+    assert findings["clearance"].subject == "keepout.plug to log-cap"
+
+
 def test_what_grows_away_counts_where_it_was_cold(manifold):
     """Beside two primaries on the engine: the one that is nearest hot is not the one that is nearest cold."""
     ball = Keepout(Ball(vector((270.1, 10.9, 108.3)), 8.0), 10.0, side="engine")

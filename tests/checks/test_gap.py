@@ -10,13 +10,13 @@ import pytest
 import trimesh
 
 from rootgap import stock
-from rootgap.checks.gap import contained, cover_of, covered, foot, gap, nearest
-from rootgap.geometry.distance import Ball, Block, HalfSpace, Rod
+from rootgap.checks.gap import contained, cover_of, covered, foot, full, gap, nearest
+from rootgap.geometry.distance import Ball, Block, Frustum, HalfRod, HalfSpace, Rod
 from rootgap.geometry.distance import Bend as Round
 from rootgap.geometry.frames import Frame, unit, vector
 from rootgap.geometry.mesh import Mesh
 from rootgap.geometry.skins import skin_of
-from rootgap.layout import Bend, Motion, Straight
+from rootgap.layout import Bend, Cap, Motion, Straight
 from rootgap.solids.imported import step_triangles
 
 #: How near, mm, the answer must be.
@@ -121,3 +121,32 @@ def test_a_pipe_in_the_middle_of_a_tunnel_holds_no_part_of_it() -> None:
     assert contained(pipe, tunnel) == contained(bend, tunnel) == np.inf
     assert contained(pipe, Mesh.welded(trimesh.creation.torus(100.0, 10.0).triangles)) == np.inf
     assert contained(pipe, Mesh.welded(trimesh.creation.torus(20.0, 4.0).triangles)) < 0.0
+
+
+FRAME = Frame.looking((5, 6, 7), (1, 2, 2))
+CAP = Cap("cap", "run", STOCKS[1], FRAME, 38.0)
+CONE = Frustum(FRAME.origin, FRAME.advanced(60.0).origin, 30.0, 20.0)
+HALF = HalfRod(FRAME, 80.0, 30.0)
+
+
+@pytest.mark.parametrize(
+    ("around", "inside", "outside"),
+    [
+        # Stations along the axis and places along the reference, mm, of a ball of 2.
+        (full(CAP, {}), [(10.0, 24.0), (33.0, 0.0)], [(35.0, 24.0), (-5.0, 0.0), (42.0, 0.0)]),
+        (CONE, [(5.0, 24.0), (55.0, -14.0)], [(55.0, 24.0), (70.0, 0.0)]),
+        (HALF, [(40.0, 24.0), (5.0, 5.0)], [(40.0, -5.0), (40.0, 40.0)]),
+    ],
+)
+def test_what_lies_wholly_inside_is_held_and_what_lies_beside_is_not(around, inside, outside) -> None:
+    def ball(station: float, across: float) -> Ball:
+        return Ball(FRAME.advanced(station).origin + across * FRAME.ref, 2.0)
+
+    assert all(contained(around, ball(*place)) < 0.0 for place in inside)
+    assert [contained(around, ball(*place)) for place in outside] == [np.inf] * len(outside)
+
+
+def test_a_cap_fills_what_its_skin_goes_round() -> None:
+    around = full(CAP, {})
+    points = CAP.skin()(*np.random.default_rng(14).random((2, 500)))
+    assert around.distance(points) == pytest.approx(np.zeros(500), abs=1e-9)
