@@ -203,21 +203,33 @@ def roomiest(board: Board, polygons: Sequence[Array], fill: Colour) -> Array | N
     return _place_at(board, cells[int(np.argmin(off))])
 
 
-def thickest(board: Board, dots: Array) -> Array | None:
-    """Return where dots, (n, 2), mm, are seen best, (2,), mm: in the thick of those that nothing dark hides; None where
-    there are none."""
+@dataclass(frozen=True, eq=False)
+class Dots:
+    """Places, (n, 2), mm, of a scan on the paper, and their colour there."""
+
+    places: Array
+    tone: Colour
+
+
+def thickest(board: Board, dots: Dots) -> Array | None:
+    """Return where a scan is seen best, (2,), mm: in the thick of its dots that nothing drawn later hides, or of all
+    where each is hidden; None where there are none."""
     from scipy.ndimage import uniform_filter
 
-    if not len(dots):
+    if not len(dots.places):
         return None
-    pale = np.asarray(board.image.convert("L").reduce(CELL)) >= DARK
-    rows, columns = pale.shape
-    column, row = (np.array(board.at(dots)) / CELL).astype(int).T
-    counts = np.zeros((rows, columns))
-    np.add.at(counts, (np.clip(row, 0, rows - 1), np.clip(column, 0, columns - 1)), 1.0)
-    near, clear = (uniform_filter(each.astype(float), THICK, mode="constant") for each in (counts, pale))
-    worth = np.where(counts > 0.0, near * clear**4, -1.0)
-    return _place_at(board, np.array(np.unravel_index(int(np.argmax(worth)), worth.shape)))
+    high, wide = board.image.height, board.image.width
+    across, down = np.array(board.at(dots.places)).astype(int).T
+    # A dot is two pixels wide, and a corner of a small mesh has an edge round it.
+    near = [(np.clip(down + y, 0, high - 1), np.clip(across + x, 0, wide - 1)) for x in (0, 1, 2) for y in (0, 1, 2)]
+    pixels = np.asarray(board.image)
+    seen = np.any([(pixels[place] == dots.tone).all(axis=1) for place in near], axis=0)
+    if seen.any():
+        across, down = across[seen], down[seen]
+    counts = np.zeros((-(-high // CELL), -(-wide // CELL)))
+    np.add.at(counts, (down // CELL, across // CELL), 1.0)
+    thick = np.where(counts > 0.0, uniform_filter(counts, THICK, mode="constant"), -1.0)
+    return _place_at(board, np.array(np.unravel_index(int(np.argmax(thick)), thick.shape)))
 
 
 def _place_at(board: Board, cell: NDArray[np.intp]) -> Array:

@@ -17,7 +17,7 @@ from rootgap.geometry.frames import Frame
 from rootgap.geometry.mesh import Mesh
 from rootgap.patterns.strokes import width
 from rootgap.writers.board import FINER, PAPER, Board, Colour
-from rootgap.writers.lettering import Labels, roomiest, thickest
+from rootgap.writers.lettering import Dots, Labels, roomiest, thickest
 
 Array = NDArray[np.float64]
 
@@ -249,18 +249,18 @@ def _behind(view: View, plane: HalfSpace, box: tuple[Array, Array]) -> Iterator[
     yield np.array([at - far * along, at + far * along, at + far * (along - normal), at - far * (along + normal)])
 
 
-def mesh_on(view: View, board: Board, mesh: Mesh, tones: tuple[Colour, Colour]) -> Array:
+def mesh_on(view: View, board: Board, mesh: Mesh, tones: tuple[Colour, Colour]) -> Dots:
     """Draw a mesh in the tones of its fill and edge, one of many triangles as thin dots all over it, and return places
-    of it that are on the paper, (n, 2), mm."""
+    of it that are on the paper."""
     triangles = view.flat(mesh.vertices)[mesh.faces]
-    dots = _dots(triangles, board)
+    places = _dots(triangles, board)
     if len(triangles) <= FEW:
         silhouette(board, triangles, *tones, 1.0)
-    else:
-        red, green, blue = ((PALE * low + high) // (PALE + 1) for low, high in zip(*tones, strict=True))
-        for x, y in board.at(dots):
-            board.draw.rectangle((x, y, x + 1, y + 1), fill=(red, green, blue))
-    return dots
+        return Dots(places, tones[0])
+    red, green, blue = ((PALE * low + high) // (PALE + 1) for low, high in zip(*tones, strict=True))
+    for x, y in board.at(places):
+        board.draw.rectangle((x, y, x + 1, y + 1), fill=(red, green, blue))
+    return Dots(places, (red, green, blue))
 
 
 def _dots(triangles: Array, board: Board) -> Array:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from rootgap.patterns.strokes import width
 from rootgap.writers.board import INK, Board, Colour
-from rootgap.writers.lettering import Labels, roomiest, thickest
+from rootgap.writers.lettering import Dots, Labels, roomiest, thickest
 
 GREEN: Colour = (222, 238, 226)
 RED: Colour = (176, 36, 24)
@@ -87,14 +88,19 @@ def test_the_roomiest_place_is_in_the_midst_of_what_is_seen() -> None:
     assert roomiest(sheet, [square(-90.0, 0.0, 50.0)], GREEN) is None
 
 
-def test_a_scans_name_stands_where_the_scan_is_and_is_seen() -> None:
-    """Two patches of dots, the larger one behind metal; the mean of all is where neither is."""
+@pytest.mark.parametrize("over", [INK, GREEN])
+def test_a_scans_name_stands_where_the_scan_is_and_is_seen(over: Colour) -> None:
+    """Two patches of dots, the larger one behind metal or a keep-out; the mean of all is where neither is."""
     sheet = board()
     grid = np.stack(np.meshgrid(np.arange(0.0, 60.0, 2.0), np.arange(0.0, 60.0, 2.0)), axis=-1).reshape(-1, 2)
-    dots = np.vstack([grid + (20.0, 20.0), 1.3 * grid + (300.0, 200.0)])
-    sheet.polygon(square(295.0, 195.0, 100.0), INK)
+    dots = Dots(np.vstack([grid + (20.0, 20.0), 1.3 * grid + (300.0, 200.0)]), RED)
+    for x, y in sheet.at(dots.places):
+        sheet.draw.rectangle((x, y, x + 1, y + 1), fill=RED)
+    both = thickest(sheet, dots)
+    sheet.polygon(square(295.0, 195.0, 100.0), over)
     at = thickest(sheet, dots)
-    assert at is not None
-    assert np.linalg.norm(dots - at, axis=1).min() < 3.0
+    assert at is not None and both is not None
+    assert np.linalg.norm(dots.places - at, axis=1).min() < 3.0
     assert at.max() < 85.0
-    assert thickest(sheet, np.empty((0, 2))) is None
+    assert np.linalg.norm(dots.places - both, axis=1).min() < 3.0
+    assert thickest(sheet, Dots(np.empty((0, 2)), RED)) is None

@@ -57,7 +57,7 @@ def wall() -> Mesh:
 def test_a_scan_is_thin_dots_all_over_it() -> None:
     """One a square, hardly any square of the wall without, and little ink."""
     board = Board((-500.0, -350.0), (500.0, 350.0), 1000)
-    dots = mesh_on(VIEWS[1], board, wall(), TONES["pass"])
+    dots = mesh_on(VIEWS[1], board, wall(), TONES["pass"]).places
     squares = {(int(x // THIN), int(y // THIN)) for x, y in dots + (500.0, 350.0)}
     assert len(squares) == len(dots)
     assert len(squares) > 0.8 * (900 // THIN) * (600 // THIN)
