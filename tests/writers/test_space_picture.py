@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pytest
 from PIL import Image
 
 import rootgap
@@ -16,6 +17,7 @@ from rootgap.geometry.distance import Block
 from rootgap.geometry.mesh import Mesh
 from rootgap.layout import Keepout
 from rootgap.manifold import Manifold
+from rootgap.writers import space as space_writer
 from rootgap.writers.board import Board
 from rootgap.writers.space import COOL, THIN, TONES, VIEWS, mesh_on, space_picture
 
@@ -66,8 +68,9 @@ def test_a_scan_is_thin_dots_all_over_it() -> None:
     assert (white < 250).mean() < 1.3 / THIN**2
 
 
-def test_a_scan_lies_behind_the_other_keepouts() -> None:
-    """Before and after it stands in the file, no pixel of a box gives way but to the scan's name."""
+def test_a_scan_lies_behind_the_other_keepouts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Before and after it stands in the file, no pixel of a box gives way but to the scan's name; a small picture."""
+    monkeypatch.setattr(space_writer, "WIDE", 900)
     small = rootgap.load(ROOT / "tests" / "checks" / "access" / "flanges.toml")
     box = Keepout(Block.upright((120, -60, 60), (90, 90, 90)), 10.0)
     fill, _ = TONES["pass"]
@@ -76,5 +79,5 @@ def test_a_scan_lies_behind_the_other_keepouts() -> None:
         space = replace(small.space, layout=replace(small.layout, keepouts=keepouts))
         data = space_picture(space, (), ())
         filled.append((np.array(Image.open(io.BytesIO(data)).convert("RGB")) == fill).all(axis=2))
-    assert filled[0].sum() > 20_000
-    assert (filled[0] & ~filled[1]).sum() < 0.05 * filled[0].sum()
+    assert filled[0].sum() > 4000
+    assert (filled[0] & ~filled[1]).sum() < 0.08 * filled[0].sum()
