@@ -9,12 +9,12 @@ from functools import cached_property, partial
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.distance import Bend, Body, Dome, Frustum, HalfRod, Rod
-from rootgap.geometry.frames import lengths
+from rootgap.geometry.distance import Bend, Body, Dome, Frustum, HalfRod, Prism, Rod
+from rootgap.geometry.frames import Frame, lengths
 from rootgap.joints import Cuts, reach
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout.motion import POSITIONS, STILL, Motion, Moved
-from rootgap.layout.pieces import Cap, Piece, Skin, Straight
+from rootgap.layout.pieces import Cap, Piece, Plate, Skin, Straight
 from rootgap.layout.pieces.arc import Arc
 
 Array = NDArray[np.float64]
@@ -30,6 +30,8 @@ CLOCKS, SHORTEST = 361, 0.1
 RIM = 0.05
 #: A skin's cells are first judged from so many of them, within so many mm.
 FEW, ROUNDING = 36, 1e-3
+#: How far a chord of a plate's edge may lie from it, mm.
+CHORD = 0.1
 #: How often a point is moved down to a body's surface.
 FEET = 4
 #: Step, mm, of differences that stand for a slope, and a slope, no unit, that is none.
@@ -138,9 +140,7 @@ def _finished(piece: Piece, cuts: Cuts) -> Skin:
     ends = cuts.get(piece.id)
     if not ends or not isinstance(piece, Straight):
         return piece.skin(reach(cuts, piece.id, piece.length) if ends else None)
-    clocks = np.linspace(0.0, 2.0 * np.pi, CLOCKS)
-    low = piece.length - ends["start"].face(-clocks)[:, -1] if "start" in ends else np.zeros(CLOCKS)
-    high = ends["end"].face(clocks)[:, -1] if "end" in ends else np.full(CLOCKS, piece.length)
+    clocks, low, high = _reaches(piece, cuts)
     start, r_out = piece.start, piece.stock.r_out
 
     def points(u: Array, v: Array) -> Array:
@@ -149,6 +149,33 @@ def _finished(piece: Piece, cuts: Cuts) -> Skin:
         return start.origin + (first + v * (last - first))[:, None] * start.axis + r_out * start.radial(theta)
 
     return points
+
+
+def _reaches(piece: Straight, cuts: Cuts) -> tuple[Array, Array, Array]:
+    """Return clocks, (n,), radians, and where a straight's outside begins and ends there, (n,), mm along its axis."""
+    ends, clocks = cuts.get(piece.id, {}), np.linspace(0.0, 2.0 * np.pi, CLOCKS)
+    low = piece.length - ends["start"].face(-clocks)[:, -1] if "start" in ends else np.zeros(CLOCKS)
+    high = ends["end"].face(clocks)[:, -1] if "end" in ends else np.full(CLOCKS, piece.length)
+    return clocks, low, high
+
+
+@dataclass(frozen=True, eq=False)
+class Sawn:
+    """What a straight with cut ends fills. frame: at its start; r_out: mm; clocks: (n,), radians; low, high: (n,), mm,
+    where it begins and ends there."""
+
+    frame: Frame
+    r_out: float
+    clocks: Array
+    low: Array
+    high: Array
+
+    def distance(self, points: Array) -> Array:
+        """Return figures, (n,), mm, for `points`, (n, 3), mm, that are below nought inside: how deep, about."""
+        up, aside, along = self.frame.to_local(points).T
+        clock = np.arctan2(aside, up) % (2.0 * np.pi)
+        low, high = np.interp(clock, self.clocks, self.low), np.interp(clock, self.clocks, self.high)
+        return np.asarray(np.max([np.hypot(up, aside) - self.r_out, low - along, along - high], axis=0))
 
 
 def core(piece: Piece, cuts: Cuts) -> Body | None:
@@ -167,6 +194,10 @@ def full(piece: Piece, cuts: Cuts) -> Full | None:
     """Return what a finished piece fills, bore and all, where that can be told of a body wholly inside it."""
     if isinstance(piece, Cap):
         return Dome(piece.start, piece.stock.r_out, piece.skirt, piece.rise)
+    if isinstance(piece, Straight) and not piece.formed and cuts.get(piece.id):
+        return Sawn(piece.start, piece.stock.r_out, *_reaches(piece, cuts))
+    if isinstance(piece, Plate) and len(piece.outlines) == 1:
+        return Prism(piece.start, piece.outlines[0].points(CHORD), (), piece.thickness)
     body = core(piece, cuts)
     return body if isinstance(body, Full) else None
 
@@ -203,17 +234,21 @@ def nearest_of(covers: Mapping[str, Cover], body: Body) -> tuple[str, float]:
 
 
 #: What can tell that a body lies wholly inside it.
-Full = Rod | Bend | Frustum | HalfRod | Dome
+Full = Rod | Bend | Frustum | HalfRod | Dome | Sawn | Prism
 
 
 def _midst(full: Full) -> tuple[Array, float]:
-    """Return a place, (3,), mm, in the midst of what is full, and how far, mm, it is to its side there, about."""
-    if isinstance(full, Rod):
-        return 0.5 * (full.start + full.end), full.radius
-    if isinstance(full, Frustum):
-        return 0.5 * (full.start + full.end), min(full.r_start, full.r_end)
+    """Return a place, (3,), mm, in the midst of what is full, or of a plate's hole, and how far, mm, it is to its side
+    there, about."""
+    if isinstance(full, Rod | Frustum):
+        radius = full.radius if isinstance(full, Rod) else min(full.r_start, full.r_end)
+        return 0.5 * (full.start + full.end), radius
     if isinstance(full, HalfRod):
         return full.frame.advanced(0.5 * full.length).origin + 0.4 * full.radius * full.frame.ref, 0.4 * full.radius
+    if isinstance(full, Prism):
+        return full.frame.advanced(0.5 * full.thickness).origin, 0.5 * full.thickness
+    if isinstance(full, Sawn):
+        return full.frame.advanced(0.5 * float(np.mean(full.low + full.high))).origin, full.r_out
     if isinstance(full, Dome):
         return full.frame.advanced(0.5 * (full.skirt + full.rise)).origin, 0.5 * full.radius
     return full.at(0.5), full.r_out

@@ -10,8 +10,8 @@ import pytest
 import trimesh
 
 from rootgap import stock
-from rootgap.checks.gap import contained, cover_of, covered, foot, full, gap, nearest
-from rootgap.geometry.distance import Ball, Block, Frustum, HalfRod, HalfSpace, Rod
+from rootgap.checks.gap import Sawn, contained, cover_of, covered, foot, full, gap, nearest
+from rootgap.geometry.distance import Ball, Block, Frustum, HalfRod, HalfSpace, Prism, Rod
 from rootgap.geometry.distance import Bend as Round
 from rootgap.geometry.frames import Frame, unit, vector
 from rootgap.geometry.mesh import Mesh
@@ -127,6 +127,9 @@ FRAME = Frame.looking((5, 6, 7), (1, 2, 2))
 CAP = Cap("cap", "run", STOCKS[1], FRAME, 38.0)
 CONE = Frustum(FRAME.origin, FRAME.advanced(60.0).origin, 30.0, 20.0)
 HALF = HalfRod(FRAME, 80.0, 30.0)
+#: Cut off square at one clock and 40 further on at the other, as a mitre is.
+SAWN = Sawn(FRAME, 30.0, *np.array([(0.0, np.pi, 2.0 * np.pi), (0.0, 0.0, 0.0), (60.0, 20.0, 60.0)]))
+PLATE = Prism(FRAME, 50.0 * np.array([(-1, -1), (1, -1), (1, 1), (-1, 1.0)]), (), 12.0)
 
 
 @pytest.mark.parametrize(
@@ -135,6 +138,8 @@ HALF = HalfRod(FRAME, 80.0, 30.0)
         # Stations along the axis and places along the reference, mm, of a ball of 2.
         (full(CAP, {}), [(10.0, 24.0), (33.0, 0.0)], [(35.0, 24.0), (-5.0, 0.0), (42.0, 0.0)]),
         (CONE, [(5.0, 24.0), (55.0, -14.0)], [(55.0, 24.0), (70.0, 0.0)]),
+        (SAWN, [(54.0, 25.0), (10.0, -25.0)], [(45.0, -25.0), (70.0, 0.0)]),
+        (PLATE, [(6.0, 40.0), (4.0, 0.0)], [(6.0, 60.0), (-5.0, 0.0)]),
         (HALF, [(40.0, 24.0), (5.0, 5.0)], [(40.0, -5.0), (40.0, 40.0)]),
     ],
 )
