@@ -82,6 +82,8 @@ class Mesh:
 
     def distance(self, points: Array) -> Array:
         """Return the signed distances, (n,), mm, of `points`, (n, 3), mm."""
+        if not len(points):
+            return np.zeros(0)
         batches = [self._near.nearest(points[at : at + _BATCH]) for at in range(0, len(points), _BATCH)]
         gaps, facing = (np.concatenate(each) for each in zip(*batches, strict=True))
         inside = facing < 0.0 if self.closed else self._surrounded(points, gaps)

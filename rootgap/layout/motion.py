@@ -37,7 +37,7 @@ class Motion:
         return Moved(body, self)
 
     @cached_property
-    def _turns(self) -> Array:
+    def turns(self) -> Array:
         """What turns points off the axis to `POSITIONS` of the roll, or to none, (k, 3, 3): they are multiplied by
         it."""
         angles = np.linspace(-self.angle, self.angle, POSITIONS) if self.angle else np.zeros(1)
@@ -45,7 +45,7 @@ class Motion:
 
     def positions(self, points: Array) -> Array:
         """Return where points, (n, 3), mm, of the engine come to in `POSITIONS` of the roll, (k, n, 3)."""
-        return self.at + (points - self.at) @ self._turns
+        return self.at + (points - self.at) @ self.turns
 
     def radius(self, points: Array) -> Array:
         """Return how far, (n,), mm, `points`, (n, 3), mm, are from the axis."""
@@ -71,7 +71,7 @@ class Moved:
         """Return the least signed distances, (n,), mm, of `points`, (n, 3), mm, over `POSITIONS` of the roll."""
         # Asked at once: a scan takes hardly longer for many points than for a few.
         gaps = self.body.distance(self.motion.positions(points).reshape(-1, 3)) - self.motion.shift
-        return np.asarray(gaps.reshape(-1, len(points)).min(axis=0))
+        return np.asarray(gaps.reshape(len(self.motion.turns), -1).min(axis=0))
 
     def distance_at(self, points: Array, angles: Array) -> Array:
         """Return the signed distances, (n,), mm, of `points`, (n, 3), mm, each with the engine rolled by its own of

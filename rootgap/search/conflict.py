@@ -27,6 +27,8 @@ Progress = Callable[[str, int, int], None]
 
 #: So many layouts are kept for each thing that may change, and held against every check until one passes.
 KEPT = 40
+#: So many more are held against them once one has passed, for a change that is smaller.
+TRIED = 12
 #: A change is told in steps of this, mm or degrees, rounded so that it is enough.
 _STEP = 0.1
 #: A keep-out is moved by up to so many times what is missing.
@@ -108,24 +110,26 @@ def changes_of(
     """Yield a change to each thing that lets a layout fit, where one does. units: as above; least: the least margin,
     mm."""
     for index, kept in gathered.only.items():
-        thing, best = gathered.things[index], None
+        thing, best, tried = gathered.things[index], None, 0
         for slack, choice in kept:
             # No change to a layout is smaller than what it lacks.
-            if best is not None and -slack >= best.size:
+            if best is not None and (-slack >= best.size or tried == TRIED):
                 break
+            tried += best is not None
             progress("looking for the smallest change", index, len(gathered.things))
-            change = _change(thing, -slack, choice, variants, units, least)
-            if change is not None and (best is None or change.size < best.size):
+            most = np.inf if best is None else best.size
+            change = _change(thing, -slack, choice, variants, units, least, most)
+            if change is not None and change.size < most:
                 best = change
         if best is not None:
             yield best
 
 
 def _change(
-    thing: str, short: float, choice: Choice, variants: Variants, units: Mapping[str, str], least: float
+    thing: str, short: float, choice: Choice, variants: Variants, units: Mapping[str, str], least: float, most: float
 ) -> Change | None:
-    """Return the change to `thing` that lets a layout fit that is `short` of it alone; None where the layout fails a
-    check even so."""
+    """Return the change to `thing` that lets a layout fit that is `short` of it alone, by a move of less than `most`;
+    None where there is none, or the layout fails a check even so."""
     by = float(np.ceil(short / _STEP - 1e-9) * _STEP)
     settings = {each.name: each.values[at] for each, at in zip(variants.parameters, choice, strict=True)}
     try:
@@ -135,10 +139,13 @@ def _change(
             return Change(thing, by, units[thing], goal + by, None, settings) if _passes(layout) else None
         name = thing.removeprefix("keepout.")
         keepout = layout.keepouts[name]
+        others = {each: body for each, body in layout.keepouts.items() if each != name}
+        if not _passes(replace(layout, keepouts=others)):
+            return None
         to = keepout.clearance - by
         eased = replace(layout, keepouts={**layout.keepouts, name: replace(keepout, clearance=max(to, 0.0))})
         fits = to >= 0.0 and _passes(eased)
-        moved = _moved(layout, name, short, least)
+        moved = _moved(layout, name, short, least, min(most, _FARTHEST * short))
         if moved is not None:
             aside = replace(keepout, body=Shifted(keepout.body, np.array(moved)))
             moved = moved if _passes(replace(layout, keepouts={**layout.keepouts, name: aside})) else None
@@ -151,9 +158,9 @@ def _passes(layout: Layout) -> bool:
     return all(finding.verdict != "fail" for finding in checks_to_pass(layout, tuple(find_joints(layout))))
 
 
-def _moved(layout: Layout, name: str, short: float, least: float) -> tuple[float, float, float] | None:
+def _moved(layout: Layout, name: str, short: float, least: float, farthest: float) -> tuple[float, float, float] | None:
     """Return the shortest move of a keep-out, mm, that makes room, cold and running: straight away from what is most
-    too near to it, or along an axis of the engine frame; None where none of up to `_FARTHEST` times `short` does."""
+    too near to it, or along an axis of the engine frame; None where none shorter than `farthest` does."""
     joints, keepout = tuple(find_joints(layout)), layout.keepouts[name]
 
     def nearest(move: Array) -> Clearance:
@@ -165,7 +172,7 @@ def _moved(layout: Layout, name: str, short: float, least: float) -> tuple[float
     found: Array | None = None
     # The likely ones first, so that most of the others need no second look.
     for way in (straight, *sorted((*np.eye(3), *-np.eye(3)), key=lambda axis: -float(axis @ straight))):
-        by, most = short, _FARTHEST * short if found is None else float(np.linalg.norm(found))
+        by, most = short, farthest if found is None else float(np.linalg.norm(found))
         while by < most:
             move = np.round(by * way, 1) + 0.0
             # A step more than enough, for the search looks less closely.

@@ -382,7 +382,8 @@ class Judge:
         bodies = [keepout.body for keepout in placer.keepouts.values()]
         asked = np.array([keepout.clearance for keepout in placer.keepouts.values()])
         groups = [self._hot(each) for each in made]
-        margins, lots = self._near.stacked(groups).distances(bodies) - asked, [*self._lots(made, placer)]
+        lots = [*self._lots(made, placer)]
+        margins = self._near.stacked(groups).distances(bodies, asked + self._far) - asked
         for column, keepout in enumerate(placer.keepouts.values()):
             self._running(margins[:, column], lots, keepout, placer)
         return np.minimum(margins, self._cool(made, placer))
@@ -399,15 +400,16 @@ class Judge:
             for each, hulls in zip(made, cool, strict=True)
         ]
         still, grown = self._near.stacked(cool), self._near.stacked(hot)
-        margins = still.distances([keepout.body for keepout in placer.keepouts.values()]) - least[:, None]
+        far = float(least.max()) + self._far
+        margins = still.distances([keepout.body for keepout in placer.keepouts.values()], far) - least[:, None]
         for column, keepout in enumerate(placer.keepouts.values()):
             if keepout.reason != "service":
-                rows = np.flatnonzero(margins[:, column] < self._enough + _TRAVEL)
+                rows = np.flatnonzero(margins[:, column] < self._far)
                 seen, states = keepout.body, [grown]
                 if keepout.side == "chassis":
                     seen, states = placer.motion.seen(keepout.body), [still, grown]
                 for state in states:
-                    rolled = state.only(rows).distances([seen])[:, 0] - least[rows]
+                    rolled = state.only(rows).distances([seen], far)[:, 0] - least[rows]
                     margins[rows, column] = np.minimum(margins[rows, column], rolled)
         return margins
 
@@ -422,13 +424,13 @@ class Judge:
         if keepout.reason == "service":
             return
         body = keepout.body if keepout.side == "engine" else placer.motion.seen(keepout.body)
-        near = margins < self._enough + _TRAVEL
+        near = margins < self._far
         for lot in lots:
             kept = np.flatnonzero(near[lot.rows])
-            some = lot.stacks.only(kept)
-            hot = (1.0 + lot.share) * some.distances([Shrunk(body, lot.about, lot.share)])[:, 0]
+            some, far = lot.stacks.only(kept), keepout.clearance + self._far
+            hot = (1.0 + lot.share) * some.distances([Shrunk(body, lot.about, lot.share)], far)[:, 0]
             if keepout.side == "chassis":
-                hot = np.minimum(hot, some.distances([body])[:, 0])
+                hot = np.minimum(hot, some.distances([body], far)[:, 0])
             np.minimum.at(margins, lot.rows[kept], hot - keepout.clearance)
 
     def _lots(self, made: Sequence[Made], placer: Placer) -> Iterator[_Lot]:
@@ -458,8 +460,9 @@ class Judge:
         return [heads[head] for head in self._heads.get(name, ()) if head in heads] or [np.zeros(3)]
 
     @property
-    def _enough(self) -> float:
-        return self.variants.assembly.goal.margin.enough
+    def _far(self) -> float:
+        """The margin, mm, from which it does not matter how large it is, hot or cold."""
+        return self.variants.assembly.goal.margin.enough + _TRAVEL
 
     def _growth(self, group: Sequence[Thing], placer: Placer) -> float:
         """Return by what share, no unit, the pieces of a group grow at most."""

@@ -22,7 +22,7 @@ from itertools import pairwise
 from typing import Any, TypeVar, get_args
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from rootgap.checks.gap import contained
 from rootgap.geometry.distance import Bend as Round
@@ -50,6 +50,16 @@ _CORNERS = np.array([(-1.0, -1.0), (-1.0, 1.0), (1.0, -1.0), (1.0, 1.0)])
 
 #: What pipe goes on in, as it does in a cap; a plate or a disc ends it.
 _ON = get_args(Member)
+
+
+def _even(count: int) -> Array:
+    """Return the middles of `count` cells each way over the unit square, (count2, 2)."""
+    even = (np.arange(count) + 0.5) / count
+    return np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
+
+
+#: The middles of a drum's cells to begin with, (n, 2), on the unit squares of its three patches.
+_AT = np.tile(_even(_CELLS), (3, 1))
 #: What takes room: a piece, or a body of what stands on a flange.
 Thing = Piece | Hull
 Groups = Sequence[Sequence[Thing]]
@@ -92,8 +102,9 @@ class Spines:
         frame = Frame(origin, axis, self.towards[which])
         return Round(frame, float(radius), float(np.degrees(length / radius)), 0.0, float(self.r_out[which]))
 
-    def distances(self, body: Body, groups: int) -> Array:
-        """Return the least distance, (groups,), mm, of each group's pipes from `body`, infinite for one without."""
+    def distances(self, body: Body, groups: int, enough: float) -> Array:
+        """Return the least distance, (groups,), mm, of each group's pipes from `body`, infinite for one without;
+        `enough` as in Stacks."""
         least = np.full(groups, np.inf)
         count = np.maximum(np.ceil(self.length / FIRST), 1.0).astype(np.intp)
         which = np.repeat(np.arange(len(count)), count)
@@ -105,7 +116,7 @@ class Spines:
             gaps = body.distance(self.points(which, station)) - self.r_out[which]
             group = self.group[which]
             np.minimum.at(least, group, gaps)
-            open_ = np.flatnonzero(gaps - half < least[group] - CLOSE)
+            open_ = np.flatnonzero(gaps - half < np.minimum(least[group] - CLOSE, enough))
             if not open_.size:
                 break
             half = np.repeat(0.5 * half[open_], 2)
@@ -219,7 +230,7 @@ def pipes_of(groups: Groups) -> tuple[Spines, Drums]:
     """Return the plain pipes and bends in `groups`, and what of them has flat ends."""
     parts = [(number, *part) for number, group in enumerate(groups) for part in _parted(group)]
     round_, flat = ([(number, spine) for number, spine, drum in parts if drum is wanted] for wanted in (False, True))
-    return _stack(round_), Drums(_stack(flat))
+    return _stack(round_), Drums.along(_stack(flat))
 
 
 def _stacked(rows: Sequence[Array]) -> Array:
@@ -229,9 +240,18 @@ def _stacked(rows: Sequence[Array]) -> Array:
 @dataclass(frozen=True, eq=False)
 class Drums:
     """Lengths of pipe with flat ends. Their outsides are three patches each: 0 the side, 1 and 2 the end faces, open
-    as far as the bore."""
+    as far as the bore. middles: (n, 3 `_CELLS`2, 3), mm, of the cells to begin with, patch by patch."""
 
     spines: Spines
+    middles: Array
+
+    @classmethod
+    def along(cls, spines: Spines) -> Drums:
+        """Return the drums along `spines`."""
+        count, cells = len(spines.length), len(_AT) // 3
+        which, patch = np.repeat(np.arange(count), len(_AT)), np.tile(np.repeat(np.arange(3), cells), count)
+        middles = _on_drums(spines, which, patch, *np.tile(_AT, (count, 1)).T)
+        return cls(spines, middles.reshape(count, len(_AT), 3))
 
     @property
     def group(self) -> Indices:
@@ -240,64 +260,61 @@ class Drums:
 
     def of(self, number: Indices) -> Drums:
         """Return those of some groups. number: (groups,), what each is now, below nought where it is left out."""
-        return Drums(self.spines.of(number))
+        return Drums(self.spines.of(number), self.middles[number[self.group] >= 0])
 
-    def points(self, which: Indices, patch: Indices, u: Array, v: Array) -> Array:
-        """Return the points, (m, 3), mm, at the places u, v, (m,), of the unit square of the patches, (m,), of the
-        drums `which`, (m,): u goes round, v along the side, or out over an end face."""
-        spines = self.spines
-        station = np.where(patch == 0, v, patch - 1.0) * spines.length[which]
-        across = np.where(patch == 0, 1.0, v) * (spines.r_out - spines.r_in)[which] + spines.r_in[which]
-        bent, round_ = station / spines.radius[which], 2.0 * np.pi * u
-        axis, towards = spines.axis[which], spines.towards[which]
-        inwards = np.cos(bent)[:, None] * towards - np.sin(bent)[:, None] * axis
-        return (
-            spines.points(which, station)
-            + (across * np.cos(round_))[:, None] * inwards
-            + (across * np.sin(round_))[:, None] * cross(axis, towards)
-        )
-
-    def distances(self, body: Body, least: Array) -> Array:
-        """Return `least`, (groups,), mm, or the least distance of each group's drums from `body` where that is less.
+    def distances(self, body: Body, least: Array, enough: float) -> Array:
+        """Return `least`, (groups,), mm, or the least distance of each group's drums from `body` where that is less;
+        `enough` as in Stacks.
 
         The cells of the patches that could hold the nearest point are quartered time and again, the likeliest few of
         each group: faces that lie flat against each other have it everywhere, and need no more."""
-        least, spines = least.copy(), self.spines
-        even = (np.arange(_CELLS) + 0.5) / _CELLS
-        across = np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
-        drums = self._candidates(body, least)
+        spines = self.spines
+        away = body.distance(spines.points(np.arange(len(spines.length)), 0.5 * spines.length))
+        # Of a ball round each that holds it.
+        past = away - np.where(
+            np.isinf(spines.radius), np.hypot(0.5 * spines.length, spines.r_out), 0.5 * spines.length + spines.r_out
+        )
+        least = least.copy()
+        np.minimum.at(least, spines.group, away)
+        drums = np.flatnonzero(past < np.minimum(least[spines.group], enough))
         count = len(drums)
-        which = np.repeat(drums, 3 * len(across))
-        patch = np.tile(np.repeat(np.arange(3), len(across)), count)
-        at = np.tile(across, (3 * count, 1))
-        size = 1.0 / _CELLS
+        which, at = np.repeat(drums, len(_AT)), np.tile(_AT, (count, 1))
+        patch = np.tile(np.repeat(np.arange(3), len(_AT) // 3), count)
+        size, points = 1.0 / _CELLS, self.middles[drums].reshape(-1, 3)
         # The outer side of a bend is longer than its middle.
         side, wall = spines.length * (1.0 + spines.r_out / spines.radius), spines.r_out - spines.r_in
         round_, along = 2.0 * np.pi * spines.r_out, np.stack([side, wall, wall])
         for _ in range(_ROUNDS):
-            gaps = body.distance(self.points(which, patch, *at.T))
+            gaps = body.distance(points)
             group = spines.group[which]
             np.minimum.at(least, group, gaps)
             spread = 0.5 * size * np.hypot(round_[which], along[patch, which])
-            open_ = _likeliest(group, gaps - spread, least - CLOSE, _FEW)
+            open_ = _likeliest(group, gaps - spread, np.minimum(least - CLOSE, enough), _FEW)
             if not open_.size:
                 break
             size *= 0.5
             which, patch = np.repeat(which[open_], 4), np.repeat(patch[open_], 4)
             at = (at[open_, None, :] + 0.5 * size * _CORNERS).reshape(-1, 2)
-        for drum in drums[spines.r_in[drums] == 0.0].tolist():
+            points = _on_drums(spines, which, patch, *at.T)
+        for drum in np.flatnonzero((spines.r_in == 0.0) & (past < 0.0) & (least[spines.group] > 0.0)).tolist():
             # A small body may lie wholly inside, and meet no skin.
             least[spines.group[drum]] = min(least[spines.group[drum]], contained(spines.body(drum), body))
         return least
 
-    def _candidates(self, body: Body, least: Array) -> Indices:
-        """Return the drums, (k,), that may be nearer to `body` than `least`, (groups,), mm, and than any other of their
-        group surely is."""
-        spines = self.spines
-        away = body.distance(spines.points(np.arange(len(spines.length)), 0.5 * spines.length))
-        sure = least.copy()
-        np.minimum.at(sure, spines.group, away)
-        return np.flatnonzero(away - 0.5 * spines.length - spines.r_out < sure[spines.group])
+
+def _on_drums(spines: Spines, which: Indices, patch: Indices, u: Array, v: Array) -> Array:
+    """Return the points, (m, 3), mm, at the places u, v, (m,), of the unit square of the patches, (m,), of the drums
+    `which`, (m,): u goes round, v along the side, or out over an end face."""
+    station = np.where(patch == 0, v, patch - 1.0) * spines.length[which]
+    across = np.where(patch == 0, 1.0, v) * (spines.r_out - spines.r_in)[which] + spines.r_in[which]
+    bent, round_ = station / spines.radius[which], 2.0 * np.pi * u
+    axis, towards = spines.axis[which], spines.towards[which]
+    inwards = np.cos(bent)[:, None] * towards - np.sin(bent)[:, None] * axis
+    return (
+        spines.points(which, station)
+        + (across * np.cos(round_))[:, None] * inwards
+        + (across * np.sin(round_))[:, None] * cross(axis, towards)
+    )
 
 
 def _likeliest(group: Indices, bounds: Array, least: Array, few: int) -> Indices:
@@ -323,19 +340,13 @@ class _Template:
     made_of: tuple[Any, ...]
 
 
-def _even() -> Array:
-    """Return the middles of cells evenly over the unit square, (n, 2)."""
-    even = (np.arange(_MOULD) + 0.5) / _MOULD
-    return np.stack(np.meshgrid(even, even, indexing="ij"), axis=-1).reshape(-1, 2)
-
-
 def _template(piece: Piece, made_of: tuple[Any, ...]) -> _Template:
     skin, frame = piece.skin(), piece.start
 
     def local(at: Array) -> Array:
         return frame.to_local(skin(at[:, 0], at[:, 1]))
 
-    at = _even()
+    at = _even(_MOULD)
     middles = local(at)
     return _Template(local, at, 1.0 / _MOULD, middles, _spread(local, at, 1.0 / _MOULD, middles), made_of)
 
@@ -364,9 +375,9 @@ class Copies:
         """Return points, (m, 3), mm, of the template on the copies `which`, (m,)."""
         return self.origin[which] + np.einsum("ij,ijk->ik", local, self.axes[which])
 
-    def distances(self, body: Body, least: Array) -> Array:
+    def distances(self, body: Body, least: Array, enough: float) -> Array:
         """Return `least`, (groups,), mm, or the least distance of each group's copies from `body` where that is less:
-        the likeliest few cells of each group are quartered time and again."""
+        the likeliest few cells of each group are quartered time and again; `enough` as in Stacks."""
         least, template = least.copy(), self.template
         cells, size = len(template.at), template.size
         which = np.repeat(np.arange(len(self.group)), cells)
@@ -378,7 +389,7 @@ class Copies:
             gaps = body.distance(self.placed(which, local))
             group = self.group[which]
             np.minimum.at(least, group, gaps)
-            open_ = _likeliest(group, gaps - spread, least - CLOSE, _SOME)
+            open_ = _likeliest(group, gaps - spread, np.minimum(least - CLOSE, enough), _SOME)
             if not open_.size:
                 break
             size *= 0.5
@@ -412,13 +423,14 @@ class Stacks:
         others = (stack.of(number) for stack in self.others)
         return Stacks(len(rows), self.spines.of(number), tuple(each for each in others if each.group.size))
 
-    def distances(self, bodies: Sequence[Body]) -> Array:
-        """Return the least distance, (groups, bodies), mm, of each group from each body; see the module."""
+    def distances(self, bodies: Sequence[Body], enough: ArrayLike = np.inf) -> Array:
+        """Return the least distance, (groups, bodies), mm, of each group from each body; see the module. Once that is
+        known to be above `enough`, (bodies,), mm, any figure above it may come, infinity too."""
         found = np.empty((self.count, len(bodies)))
-        for column, body in enumerate(bodies):
-            least = self.spines.distances(body, self.count)
+        for column, (body, most) in enumerate(zip(bodies, np.broadcast_to(enough, len(bodies)), strict=True)):
+            least = self.spines.distances(body, self.count, float(most))
             for stack in self.others:
-                least = stack.distances(body, least)
+                least = stack.distances(body, least, float(most))
             found[:, column] = least
         return found
 
