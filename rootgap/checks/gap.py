@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 #: Cells each way over a skin to begin with, how often they are quartered, how many are kept at most, and
 #: how close to the least the answer must be, mm.
 CELLS, ROUNDS, MOST, CLOSE = 33, 12, 1500, 0.02
+#: To what share of it, no unit, the depth of what meets is told: all round the middle of a round body it is alike.
+DEEP = 0.02
 #: How many are kept at most of a skin beside a body that moves.
 MOST_MOVED = 400
 #: Clocks round a cut end, and the shortest rod, mm, that is left between two.
@@ -281,8 +283,8 @@ def gap(cover: Cover, body: Body, enough: float = np.inf, close: float = CLOSE) 
 
 
 def nearest(cover: Cover, body: Body, enough: float = np.inf, close: float = CLOSE) -> Near:
-    """Return where a skin comes nearest to `body`, to `close`, mm; once that is known to be farther than `enough`, mm,
-    any place may come.
+    """Return where a skin comes nearest to `body`, to `close`, mm, or how deep it lies in it, to `DEEP` of that; once
+    that is known to be farther than `enough`, mm, any place may come.
 
     Branch and bound: a cell of the skin goes on only while its middle's distance, less how far its
     corners lie from its middle, is below the best yet; the distance to a body is never steeper than 1. Where the body
@@ -298,7 +300,8 @@ def nearest(cover: Cover, body: Body, enough: float = np.inf, close: float = CLO
         if gaps[least] < best.distance:
             best = Near(float(gaps[least]), cover.middles[least], float(turns[least]))
         bound = gaps - cover.spread - half * moved.motion.radius(cover.middles)
-        open_ = np.flatnonzero((bound < best.distance - close) & (bound < enough))
+        within = max(close, -DEEP * best.distance)
+        open_ = np.flatnonzero((bound < best.distance - within) & (bound < enough))
         if not open_.size:
             break
         kept = open_[np.argsort(bound[open_])[:most]]

@@ -8,6 +8,8 @@ How far a vertex can mislead: let q be the point of a triangle that is nearest t
 within the triangle or on an edge, p - q is square to that triangle or edge, so every vertex w of it has
 |p - w|2 = d2 + |q - w|2, and the nearest of them has |q - w| <= L / sqrt(3) for edges no longer than L. So the
 triangles round the vertices within sqrt(d2 + L2 / 3) of p hold the answer, and that is a handful even from afar.
+Turned round, with the nearest vertex at v, d is sqrt(v2 - L2 / 3) at least: far off, the triangles round that vertex
+alone tell it to `TOLERANCE`, where those that hold the answer may be all, as from the axis of a round body.
 """
 
 from __future__ import annotations
@@ -39,6 +41,8 @@ SURROUNDED = 0.9
 NEARLY = 1.0
 #: So many points are asked for their sides at most at a time.
 ASKED = 64
+#: A distance may be told by so much too far, mm.
+TOLERANCE = 0.01
 #: Distances nearer than this, mm, are one: the triangles of one edge or corner.
 _SAME = 1e-7
 
@@ -81,7 +85,7 @@ class Mesh:
         return np.ptp(self.vertices, axis=0)
 
     def distance(self, points: Array) -> Array:
-        """Return the signed distances, (n,), mm, of `points`, (n, 3), mm."""
+        """Return the signed distances, (n,), mm, of `points`, (n, 3), mm, to `TOLERANCE`."""
         if not len(points):
             return np.zeros(0)
         batches = [self._near.nearest(points[at : at + _BATCH]) for at in range(0, len(points), _BATCH)]
@@ -123,10 +127,12 @@ class Mesh:
 
 @dataclass(frozen=True, eq=False)
 class _Near:
-    """What a nearest triangle is looked up in. triangles: (m, 3, 3), mm; tree: of the vertices; first, around: the
-    triangles round vertex v are around[first[v] : first[v + 1]]; reach: (n,), mm, of each vertex, see the head."""
+    """What a nearest triangle is looked up in. triangles: (m, 3, 3), mm; faces: (m, 3), their vertices; tree: of the
+    vertices; first, around: the triangles round vertex v are around[first[v] : first[v + 1]]; reach: (n,), mm, of each
+    vertex, see the head."""
 
     triangles: Array
+    faces: Indices
     tree: Any
     first: Indices
     around: Indices
@@ -146,18 +152,29 @@ class _Near:
         np.maximum.at(reach, corners, np.repeat(_longest(triangles)[0] / np.sqrt(3.0), 3))
         # Boxes drawn tight round points on a wall are all as near from afar: each of them would be looked into.
         tree = cKDTree(vertices, balanced_tree=False, compact_nodes=False)
-        return cls(triangles, tree, first, order // 3, reach)
+        return cls(triangles, faces, tree, first, order // 3, reach)
 
     def nearest(self, points: Array) -> tuple[Array, Array]:
         """Return the distances, (n,), mm, of points, (n, 3), mm, and, (n,), mm, how far outward of the surface."""
-        count = min(_FIRST, self.tree.n)
-        gaps, found = self._closest(points, count)
-        owner, pairs = self._round(np.arange(len(points)), found[:, 0])
-        best = np.minimum.reduceat(_gaps(points[owner], self.triangles[pairs]), starts_of(owner))
-        owner, vertex = self._within(points, np.hypot(best, self.reach.max()) * (1.0 + 1e-12) + _SAME, gaps, found)
-        to_vertex = np.linalg.norm(points[owner] - self.tree.data[vertex], axis=1)
-        kept = to_vertex <= np.hypot(best[owner], self.reach[vertex]) * (1.0 + 1e-12) + _SAME
-        owner, pairs = self._round(owner[kept], vertex[kept])
+        to_vertex, vertex = self._closest(points, 1)
+        owner, pairs = self._round(np.arange(len(points)), vertex[:, 0])
+        gaps = _gaps(points[owner], self.triangles[pairs])
+        best = np.minimum.reduceat(gaps, starts_of(owner))
+        least = np.sqrt(np.maximum(to_vertex[:, 0] ** 2 - self.reach.max() ** 2, 0.0))
+        told = best <= least + TOLERANCE
+        found = np.empty((2, len(points)))
+        first = np.flatnonzero(told[owner] & (gaps == best[owner]))
+        first = first[starts_of(owner[first])]
+        # The neighbours of what is nearest too, for what meets there tells inside from outside.
+        owner, pairs = self._round(np.repeat(np.arange(len(first)), 3), self.faces[pairs[first]].ravel())
+        if told.any():
+            found[:, told] = self._nearest_of(points[told], owner, pairs)
+        if not told.all():
+            found[:, ~told] = self._nearest_of(points[~told], *self._likely(points[~told], best[~told]))
+        return found[0], found[1]
+
+    def _nearest_of(self, points: Array, owner: Indices, pairs: Indices) -> tuple[Array, Array]:
+        """Return what `nearest` does, of the triangles `pairs`, (k,), each for the point `owner`, (k,), of it."""
         # Two or three vertices bring the same triangle.
         both = np.sort(owner * len(self.triangles) + pairs)
         both = both[starts_of(both)]
@@ -167,6 +184,15 @@ class _Near:
         touched = gaps <= least[owner] + _SAME
         owner, pairs = owner[touched], pairs[touched]
         return least, np.add.reduceat(_facing(points[owner], self.triangles[pairs]), starts_of(owner))
+
+    def _likely(self, points: Array, best: Array) -> tuple[Indices, Indices]:
+        """Return pairs of a point, (n, 3), mm, and a triangle that may be nearer than `best`, (n,), mm, in the order of
+        the points."""
+        gaps, found = self._closest(points, min(_FIRST, self.tree.n))
+        owner, vertex = self._within(points, np.hypot(best, self.reach.max()) * (1.0 + 1e-12) + _SAME, gaps, found)
+        to_vertex = lengths(points[owner] - self.tree.data[vertex])
+        kept = to_vertex <= np.hypot(best[owner], self.reach[vertex]) * (1.0 + 1e-12) + _SAME
+        return self._round(owner[kept], vertex[kept])
 
     def _within(self, points: Array, reach: Array, gaps: Array, found: Indices) -> tuple[Indices, Indices]:
         """Return pairs of a point and a vertex within `reach`, (n,), mm, of it, in the order of the points.

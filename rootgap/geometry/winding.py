@@ -95,7 +95,7 @@ class Winding:
 
 def starts_of(code: Indices) -> Indices:
     """Return where each run of one code begins in sorted codes, (n,)."""
-    return np.flatnonzero(np.concatenate([[True], code[1:] != code[:-1]]))
+    return np.flatnonzero(np.concatenate([[True], code[1:] != code[:-1]])[: len(code)])
 
 
 def members(first: Indices, which: Indices) -> tuple[Indices, Indices]:
