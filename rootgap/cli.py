@@ -369,7 +369,7 @@ def search(
     trade-off of margin, welds, pipe and the gas's turning. Where nothing fits, it says what leaves no room and the
     smallest change that would (exit code 1 then). Ctrl-C shows the best so far.
 
-    Example: rootgap search assemblies/bay-four.toml --choose 2 --write assemblies/bay-four-2.toml
+    Example: rootgap search assemblies/ice-racer-four.toml --choose 2 --write assemblies/ice-racer-four-2.toml
     """
     from rootgap.search.told import record
     from rootgap.writers.tradeoff import tradeoff_svg
@@ -381,12 +381,14 @@ def search(
         manifold.beside(write, over=force)
     with _progress(shown=not (quiet or as_json)) as progress:
         result = manifold.search(progress, cores=cores or os.cpu_count() or 1, shown=max(show, choose))
-    if result.found and choose > len(result.found):
-        raise typer.BadParameter(f"{choose}; allowed: 1 to {len(result.found)}", param_hint="--choose")
+    refused = _beyond(choose, len(result.found), "--choose")
+    if refused and (as_json or quiet):
+        raise refused
+    choose = 1 if refused else choose
     if result.found:
         title = f"{manifold.assembly.title or manifold.assembly.name}: what fits"
         _write_text(plot, tradeoff_svg(result, choose, title), ".svg", file)
-    written = manifold.changed(result, choose, write, over=force) if write and result.found else None
+    written = manifold.changed(result, choose, write, over=force) if write and result.found and not refused else None
     if as_json:
         files = {"picture": str(plot) if result.found else None, "file": str(written) if written else None}
         _print_json(record(result, choose) | files)
@@ -394,6 +396,8 @@ def search(
         _say_search(result, choose, file, plot, written)
     if result.stopped:
         raise _StoppedAndTold
+    if refused:
+        raise refused
     if not result.found:
         raise typer.Exit(1)
 
@@ -457,11 +461,12 @@ def route(
         manifold.beside(write, over=force)
     with _progress(shown=not (quiet or as_json)) as progress:
         layout, sought = manifold.ways(run, max(few, take), progress)
-    if take > len(sought.routes):
-        raise typer.BadParameter(f"{take}; allowed: 1 to {len(sought.routes)}", param_hint="--take")
-    taken = replace(sought, choice=take or sought.choice)
+    refused = _beyond(take, len(sought.routes), "--take")
+    if refused and (as_json or quiet):
+        raise refused
+    taken = replace(sought, choice=sought.choice if refused else take or sought.choice)
     _write_text(picture, ways_svg(layout, run, taken), ".svg", file)
-    written = manifold.routed(run, taken, write, over=force) if write else None
+    written = manifold.routed(run, taken, write, over=force) if write and not refused else None
     if as_json:
         files = {"picture": str(picture), "file": str(written) if written else None}
         _print_json({"run": run, "ways": way_records(taken)} | files)
@@ -483,6 +488,8 @@ def route(
     else:
         onwards = file.with_name(f"{file.stem}-{taken.choice}.toml")
         _say(f"Next: rootgap route {_quoted(file)} {run} --take {taken.choice} --write {_quoted(onwards)}")
+    if refused:
+        raise refused
 
 
 @app.command()
@@ -871,6 +878,14 @@ def _usage(fault: Exception) -> str:
     said = fault.format_message() if hasattr(fault, "format_message") else str(fault)
     said = " ".join(said.split()).removeprefix("Invalid value: ").replace("Value error, ", "")
     return f"{command}: {said.rstrip('.')}; see {command} --help"
+
+
+def _beyond(number: int, count: int, option: str) -> typer.BadParameter | None:
+    """Return what is to be said of a choice among `count` that is beyond the last: what was found is told all the
+    same."""
+    if count and number > count:
+        return typer.BadParameter(f"{number}; allowed: 1 to {count}", param_hint=option)
+    return None
 
 
 def _setup(paper: Paper, thickness: str, bar_x: str, bar_y: str) -> rootgap.PrintSetup:

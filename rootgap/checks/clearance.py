@@ -37,7 +37,7 @@ from rootgap.checks.gap import (
     nearest_of,
 )
 from rootgap.checks.stack import ELBOW, Chain, chains
-from rootgap.geometry.distance import Body, Shifted
+from rootgap.geometry.distance import Body, HalfSpace, Shifted
 from rootgap.geometry.mesh import Mesh
 from rootgap.joints import Joint, cut_ends
 from rootgap.layout import After, Bend, Disc, Divider, Elbow, Envelope, Hull, Keepout, Layout, Panel, Plate, Run, Spike
@@ -61,6 +61,8 @@ FARTHEST, STEPS = 1000.0, 40
 MARCHES = 200
 #: How exactly, mm, its distance is asked for at first, and how much more exactly each time that it is so near.
 ROUGH, FINER = 2.0, 8.0
+#: What stands farther off than this, mm, is perhaps not where it is meant to be (common practice, no source).
+AWAY = 1000.0
 #: What a turbine's housing is cast of (common practice, no source).
 HOUSING = "ductile iron"
 
@@ -359,6 +361,8 @@ def clearances(layout: Layout, joints: Sequence[Joint]) -> Iterator[Finding]:
         if space.cool:
             yield from _cool(space.nearest(name, space.cool), space)
         yield from _sound(name, keepout)
+        if not isinstance(keepout.body, HalfSpace):
+            yield _about(cold)
 
 
 def _cool(row: Clearance, space: Space) -> Iterator[Finding]:
@@ -506,6 +510,22 @@ def _past(body: Body, points: Array, way: Array, by: float, asked: float, most: 
             break
         by += short
     return by
+
+
+def _about(row: Clearance) -> Finding:
+    """Return whether a body stands where the engine is at all, mm: one drawn in another unit does not."""
+    units = "its units, its at" if isinstance(row.keepout.body, Mesh) else "its place, its size"
+    return at_most(
+        "keep-out near",
+        f"keepout.{row.name} to {row.piece}",
+        row.cold.distance,
+        AWAY,
+        "mm",
+        "common practice, no source: nobody measures what stands farther off",
+        "common practice, no source",
+        f"nothing comes near it: look at {units} and the file's units, or leave it out",
+        "warn",
+    )
 
 
 def _met(near: Near, within: float) -> Near:

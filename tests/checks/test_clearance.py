@@ -213,3 +213,15 @@ def test_tolerances_add_up_along_the_way_from_the_head(manifold):
     assert (chain["log-a"].elbows, chain["log-a"].butts, chain["log-a"].fillets) == (1, 2, 2)
     assert chain["log-a"].stack == pytest.approx(2.0 + 2 * 1.5 + 2 * 0.8)
     assert chain["log-a"].likely == pytest.approx(np.sqrt(4.0 + 2 * 1.5**2 + 2 * 0.8**2))
+
+
+def test_a_body_far_from_all_is_perhaps_in_another_unit(manifold):
+    """A ball of 100 mm at the log, and the same as if its inches were millimetres."""
+    middle = manifold.layout.members["log-a"].start.origin + (0.0, 200.0, 100.0)
+    told = [
+        found(manifold.layout, manifold.joints, ball=Keepout(Ball(scale * middle, scale * 50.0), 5.0))["keep-out near"]
+        for scale in (1.0, 25.4)
+    ]
+    assert [finding.verdict for finding in told] == ["pass", "warn"]
+    wall = found(manifold.layout, manifold.joints, wall=beside_the_log(manifold))
+    assert "keep-out near" not in wall

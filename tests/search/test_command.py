@@ -86,9 +86,11 @@ def test_what_cannot_be_written_is_refused_before_the_search(bay, run, monkeypat
 
 def test_a_layout_that_is_not_shown_cannot_be_chosen(bay, run):
     bay(STARTER)
-    code, _, err = run("case.toml", "--choose", "50")
+    code, out, err = run("case.toml", "--choose", "50", "--write", "mine.toml")
     assert code == 2
     assert "50; allowed: 1 to " in err
+    assert "  1 *  " in out
+    assert not Path("mine.toml").exists()
 
 
 def test_stopped_it_tells_the_best_so_far_and_nothing_of_builds(bay, run, monkeypatch):
