@@ -1,7 +1,8 @@
 """Which layouts are worth a look: the order of a file's goal, the front of the trade-off, and a few spread over it.
 
 Terminology
-    cost     a figure as a number of which less is better: margin counts up to what is enough, and below nought
+    cost     a figure as a number of which less is better: margin counts up to what is enough, and below nought; what is
+             beyond that counts last
     front    the layouts that no other one is as good as in every figure and better in one
 """
 
@@ -20,15 +21,20 @@ Rows = NDArray[np.intp]
 
 #: Figures nearer to each other than this count as equal: mm of margin, welds, mm of pipe, degrees.
 STEPS: Mapping[str, float] = {"margin": 0.1, "welds": 1.0, "pipe": 1.0, "turn": 0.5}
+#: The same of margin beyond enough, mm.
+BEYOND = 1.0
 #: The front is looked for among so many by each figure.
 _MOST = 20_000
 
 
 def costs_of(figures: Figures, welds: Array, goal: GoalSpec) -> Array:
-    """Return costs, (n, 4), in steps of each figure, the one that counts first in front. welds: (n,), no unit."""
+    """Return costs, (n, 5), in steps of each figure, the one that counts first in front, and last what margin there is
+    beyond enough. welds: (n,), no unit."""
     margin = np.minimum(figures.margin, goal.margin.enough)
+    beyond = np.where(np.isfinite(figures.margin), figures.margin - margin, 0.0)
     found = {"margin": -margin, "welds": welds, "pipe": figures.pipe, "turn": figures.turn}
-    return np.column_stack([np.round(found[word] / STEPS[word]) for word in goal.order])
+    ranked = [np.round(found[word] / STEPS[word]) for word in goal.order]
+    return np.column_stack([*ranked, np.round(-beyond / BEYOND)])
 
 
 def limits_of(figures: Figures, welds: Array, goal: GoalSpec) -> Mapping[str, Array]:
@@ -39,12 +45,12 @@ def limits_of(figures: Figures, welds: Array, goal: GoalSpec) -> Mapping[str, Ar
 
 
 def in_order(costs: Array) -> Rows:
-    """Return the rows of `costs`, (n, 4), no unit, the best first; of equals the first in the grid."""
+    """Return the rows of `costs`, (n, 5), no unit, the best first; of equals the first in the grid."""
     return np.lexsort(costs.T[::-1])
 
 
 def front(costs: Array) -> Rows:
-    """Return the rows, best first, of `costs`, (n, 4), no unit, that are on the front, one of equals."""
+    """Return the rows, best first, of `costs`, (n, 5), no unit, that are on the front, one of equals."""
     order = in_order(costs)
     if len(order) > _MOST:
         best = {row for column in range(costs.shape[1]) for row in np.argsort(costs[:, column], kind="stable")[:_MOST]}
@@ -59,7 +65,7 @@ def front(costs: Array) -> Rows:
 
 def spread(costs: Array, rows: Rows, count: int) -> Rows:
     """Return up to `count` of `rows`, best first, far from each other: the best, the best by each figure, and then time
-    and again the one that is farthest from all taken. costs: (n, 4), no unit."""
+    and again the one that is farthest from all taken. costs: (n, 5), no unit."""
     if len(rows) <= count:
         return rows
     here = costs[rows]

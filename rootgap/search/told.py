@@ -67,7 +67,7 @@ def rank_line(result: Search) -> str:
     """Return in what order the figures count."""
     margin = f"margin up to {result.goal.margin.enough:g} mm"
     words = [margin if word == "margin" else word for word in result.goal.order]
-    return f"Best first by {', then '.join(words)}; * is chosen."
+    return f"Best first by {', then '.join(words)}, then margin beyond that; * is chosen."
 
 
 def why_lines(result: Search) -> list[str]:

@@ -52,6 +52,10 @@ ROUGH = 3.0
 _SOME, _PLACES = 5, 12
 #: How deep a head is taken to be behind its flange, mm (common practice, no source: it is there, whatever else is).
 HEAD = 300.0
+#: How high a stud stands over what it holds, mm: a washer, a nut, two threads (common practice, no source).
+STUD = 15.0
+#: What is noted of a way that studs would bar.
+BARE = "with its bolts out; studs would hold it"
 #: A direction so nearly in a contact's plane, no unit, counts as in it.
 _SQUARE = 1e-9
 
@@ -65,13 +69,14 @@ CLAMPED = ("-air", "-filter")
 @dataclass(frozen=True, eq=False)
 class Contact:
     """Where a unit lies on something. mine, other: what lies there, by name; point: (3,), mm, normal: (3,), unit, of
-    the plane between, towards the unit; lift: mm."""
+    the plane between, towards the unit; lift: mm; studs: whether it is studs, where there are any, that ask for it."""
 
     mine: str
     other: str
     point: Array
     normal: Array
     lift: float = 0.0
+    studs: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -192,7 +197,8 @@ def _contacts(layout: Layout, joints: Sequence[Joint], marks: Sequence[str]) -> 
     for name in layout.headed:
         plate = layout.plates[name]
         if plate.id in marks:
-            yield Contact(plate.id, _head_name(plate), plate.start.origin, plate.start.axis)
+            stud = plate.length + STUD
+            yield Contact(plate.id, _head_name(plate), plate.start.origin, plate.start.axis, stud, studs=True)
     for envelope in layout.envelopes:
         if envelope.plate.id in marks:
             face = envelope.plate.end
@@ -280,7 +286,7 @@ def first_out(waiting: Sequence[Unit], space: Space, layout: Layout, found: dict
     for first, *others in (*alone, *laden):
         whole = replace(first, things=tuple(thing for each in (first, *others) for thing in each.things))
         way = way_out(whole, space, install.room, install.travel)
-        found[first.name] = replace(way, takes=tuple(other.name for other in others), note=first.note)
+        found[first.name] = replace(way, takes=tuple(other.name for other in others), note=first.note or way.note)
         if way.clear:
             return first, *others
     return ()
@@ -288,7 +294,19 @@ def first_out(waiting: Sequence[Unit], space: Space, layout: Layout, found: dict
 
 def way_out(unit_: Unit, space: Space, room: float, travel: float | None = None) -> Way:
     """Return the way out of a unit among what else stands in `space`, that keeps `room` mm from it, or how far it
-    gets. travel: how far it must come, mm; where None, past everything that has an end."""
+    gets. travel: how far it must come, mm; where None, past everything that has an end.
+
+    Off studs first; where it does not come off those, without them, and that is noted."""
+    way = _way_out(unit_, space, room, travel)
+    if way.clear or not any(contact.studs for contact in unit_.contacts):
+        return way
+    contacts = tuple(replace(contact, lift=0.0) if contact.studs else contact for contact in unit_.contacts)
+    bare = _way_out(replace(unit_, contacts=contacts), space, room, travel)
+    return replace(bare, note=BARE) if bare.clear else way
+
+
+def _way_out(unit_: Unit, space: Space, room: float, travel: float | None) -> Way:
+    """Return what `way_out` does, of the unit's contacts as they are."""
     others = space.without(*(thing.name for thing in unit_.things)).things
     there = {thing.name for thing in others}
     # What has gone out before is lain on no more.

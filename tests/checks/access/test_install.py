@@ -142,6 +142,18 @@ def test_a_pilot_is_first_lifted_out_of_and_two_across_never() -> None:
     assert way_out(replace(PIPE, contacts=(up, across)), space.without("third"), 2.0).clear
 
 
+def test_off_studs_it_goes_square_first_and_slides_only_where_there_are_none() -> None:
+    """A pipe on a face, free to go up; then under a lid, where it can but slide."""
+    face = keepout("face", (0, 0, -20), (2000, 2000, 20))
+    contact = Contact("pipe", "keepout.face", vector((0, 0, -10)), vector((0, 0, 1)), 25.0, studs=True)
+    lying = replace(PIPE, contacts=(contact,))
+    way = way_out(lying, Space((*lying.things, face)), 2.0)
+    assert (way.clear, way.stages[0], way.note) == (True, Stage((0.0, 0.0, 1.0), 25.0), "")
+    lid = keepout("lid", (0, 0, 40), (2000, 2000, 20))
+    slid = way_out(lying, Space((*lying.things, face, lid)), 2.0)
+    assert (slid.clear, slid.note) == (True, "with its bolts out; studs would hold it")
+
+
 @pytest.fixture(scope="module")
 def manifold(demo: Path) -> Manifold:
     return rootgap.load(demo)
