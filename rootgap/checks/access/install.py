@@ -123,7 +123,9 @@ def units(layout: Layout, joints: Sequence[Joint], space: Space) -> tuple[Unit, 
     for marks in welded:
         mine = tuple(things[mark] for mark in marks if mark in things)
         if mine:
-            found.append(Unit(_name(layout, marks, len(welded)), mine, tuple(_contacts(layout, joints, marks))))
+            stands = tuple(envelope.id for envelope in layout.envelopes if envelope.plate.id in marks)
+            contacts = tuple(_contacts(layout, joints, marks))
+            found.append(Unit(_name(layout, marks, len(welded)), mine, contacts, stands))
     for envelope in layout.envelopes:
         face = envelope.plate.end
         contact = Contact(envelope.foot.id, envelope.plate.id, face.origin, face.axis)
@@ -280,9 +282,7 @@ def first_out(waiting: Sequence[Unit], space: Space, layout: Layout, found: dict
     """
     install, names = layout.access.install, {each.name for each in waiting}
     alone = [(each,) for each in waiting if not names & set(each.after)]
-    laden = [
-        (each, *(other for other in waiting if other.name in each.after)) for each in waiting if names & set(each.after)
-    ]
+    laden = [(each, *dict.fromkeys(_on(each, waiting))) for each in waiting if names & set(each.after)]
     for first, *others in (*alone, *laden):
         whole = replace(first, things=tuple(thing for each in (first, *others) for thing in each.things))
         way = way_out(whole, space, install.room, install.travel)
@@ -290,6 +290,14 @@ def first_out(waiting: Sequence[Unit], space: Space, layout: Layout, found: dict
         if way.clear:
             return first, *others
     return ()
+
+
+def _on(under: Unit, waiting: Sequence[Unit]) -> Iterator[Unit]:
+    """Yield what waits that should come off a unit first, and off that, and so on."""
+    for each in waiting:
+        if each.name in under.after:
+            yield each
+            yield from _on(each, waiting)
 
 
 def way_out(unit_: Unit, space: Space, room: float, travel: float | None = None) -> Way:

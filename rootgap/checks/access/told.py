@@ -141,7 +141,8 @@ def _kept(way: Way) -> str:
 
 def _step(way: Way) -> str:
     """Return what goes in, in words: with what is on it, and what else belongs to the step."""
-    laden = f" with {' and '.join(way.takes)} on it" if way.takes else ""
+    *others, last = way.takes or ("",)
+    laden = f" with {' and '.join(filter(None, (', '.join(others), last)))} on it" if last else ""
     return way.unit + laden + (f", {way.note}" if way.note else "")
 
 
