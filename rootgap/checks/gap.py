@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 #: how close to the least the answer must be, mm.
 CELLS, ROUNDS, MOST, CLOSE = 33, 12, 1500, 0.02
 #: To what share of it, no unit, the depth of what meets is told: all round the middle of a round body it is alike.
-DEEP = 0.02
+DEEP = 0.005
 #: How many are kept at most of a skin beside a body that moves.
 MOST_MOVED = 400
 #: Clocks round a cut end, and the shortest rod, mm, that is left between two.

@@ -30,7 +30,7 @@ Indices = NDArray[np.intp]
 #: Coordinates are told apart to this share of a mesh's size: 21 bits each, so that three fill one integer.
 _STEPS = 2**21 - 1
 #: Edges are cut until about so many triangles more stand there, and half as many as there were.
-_MORE = 40_000
+_MORE = 100_000
 #: Points are asked about so many at a time, and at first the triangles round so many vertices are looked at.
 _BATCH, _FIRST = 8192, 8
 #: So many points are looked up by one thread.
@@ -42,7 +42,7 @@ NEARLY = 1.0
 #: So many points are asked for their sides at most at a time.
 ASKED = 64
 #: A distance may be told by so much too far, mm.
-TOLERANCE = 0.01
+TOLERANCE = 0.02
 #: Distances nearer than this, mm, are one: the triangles of one edge or corner.
 _SAME = 1e-7
 

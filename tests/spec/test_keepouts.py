@@ -12,7 +12,7 @@ import trimesh
 
 import rootgap
 from rootgap.geometry.distance import Ball, Block, HalfSpace, Rod
-from rootgap.geometry.mesh import Mesh
+from rootgap.geometry.mesh import TOLERANCE, Mesh
 from rootgap.layout import Keepout
 from rootgap.spec.meshes import stl_triangles
 from rootgap.stock.keepouts import clearance_rules
@@ -76,7 +76,7 @@ def test_every_shape_has_its_body(placed, tmp_path: Path) -> None:
     points = np.random.default_rng(1).uniform((-200, -200, 200), (200, 200, 600), (300, 3))
     block = keepouts["box"].body.distance(points)
     for name in ("scan", "drawn"):
-        assert keepouts[name].body.distance(points) == pytest.approx(block, abs=1e-4)
+        assert keepouts[name].body.distance(points) == pytest.approx(block, abs=TOLERANCE)
     assert keepouts["hood"].body.distance(np.array([[5.0, 390.0, 7.0]])) == pytest.approx([10.0])
 
 
