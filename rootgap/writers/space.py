@@ -280,8 +280,10 @@ def _dots(triangles: Array, board: Board) -> Array:
     inside = seen[which, 0] + share[:, :1] * one[which] + share[:, 1:] * other[which]
     every = np.vstack([seen[:, 0], inside])
     every = every[((every > low) & (every < high)).all(axis=1)]
-    _, first = np.unique(np.floor((every - low) / space).astype(int), axis=0, return_index=True)
-    return every[np.sort(first)]
+    columns, rows = np.floor((every - low) / space).astype(int).T
+    first = np.full((columns.max(initial=0) + 1, rows.max(initial=0) + 1), len(every))
+    np.minimum.at(first, (columns, rows), np.arange(len(every)))
+    return every[np.sort(first[first < len(every)])]
 
 
 def cells_on(view: View, cover: Cover, around: int = ROUND) -> Array:
