@@ -145,7 +145,8 @@ def new(
 def check(file: FileArgument, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
     """Show the runs, joints and checks of a file.
 
-    It writes nothing, and takes a second. A failure makes the exit code 1; a warning does not.
+    It writes nothing, and takes a second; beside a large scan it takes longer. A failure makes the exit code 1; a
+    warning does not.
 
     Example: rootgap check assemblies/sand-rail-four.toml
     """

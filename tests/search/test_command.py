@@ -33,6 +33,28 @@ def run(monkeypatch, tmp_path, capsys) -> Callable[..., tuple[int, str, str]]:
     return left
 
 
+@pytest.fixture
+def stopped_after(monkeypatch) -> Callable[..., None]:
+    """Stop a search once so many parts of it are judged: of those that are judged whole alone, where that is asked."""
+
+    def stop(count: int, *, whole: bool = False) -> None:
+        monkeypatch.setattr("rootgap.search.seek._PART", 1)
+        parts, judged = _Hunt._parts, []
+
+        def stopped(self, grid, *, whole_):
+            for part in parts(self, grid, whole_=whole_):
+                if whole_ or not whole:
+                    judged.append(part)
+                yield part
+                if len(judged) == count:
+                    self.tally.stopped = True
+                    return
+
+        monkeypatch.setattr(_Hunt, "_parts", stopped)
+
+    return stop
+
+
 def stopping(*_: object) -> None:
     raise KeyboardInterrupt
 
@@ -93,44 +115,22 @@ def test_a_layout_that_is_not_shown_cannot_be_chosen(bay, run):
     assert not Path("mine.toml").exists()
 
 
-def test_stopped_it_tells_the_best_so_far_and_nothing_of_builds(bay, run, monkeypatch):
+def test_stopped_it_tells_the_best_so_far_and_nothing_of_builds(bay, run, stopped_after):
     bay(STARTER)
-    monkeypatch.setattr("rootgap.search.seek._PART", 10)
-    judge, calls = _Hunt._parts, []
-
-    def parts(self, grid, *, whole_):
-        for judged in judge(self, grid, whole_=whole_):
-            calls.append(judged)
-            yield judged
-            if len(calls) == 3:
-                self.tally.stopped = True
-                return
-
-    monkeypatch.setattr(_Hunt, "_parts", parts)
+    stopped_after(3)
     code, out, err = run("case.toml")
     assert (code, err) == (130, "")
     assert out.startswith("Stopped: this is the best of what was judged so far.\n")
     assert " of 24 combinations judged, in " in out
 
 
-def test_stopped_before_anything_is_clear_it_tells_what_misses_least_of_what_was_judged(bay, run, monkeypatch):
+def test_stopped_before_anything_is_clear_it_tells_what_misses_least_of_what_was_judged(bay, run, stopped_after):
     """The log is higher and higher over what is in its way; only the two lower places are judged. How near they come is
     what the space of such a file says."""
     heights = '[search.height]\nsets = "run.log.start.at.y"\nvalues = [85, 95, 105, 115]\n'
     path = bay(("starter", [60.0, 0.0, 130.0], 80.0), search=heights)
     text = path.read_text(encoding="utf-8")
-    monkeypatch.setattr("rootgap.search.seek._PART", 1)
-    parts, judged = _Hunt._parts, []
-
-    def stopped(self, grid, *, whole_):
-        for part in parts(self, grid, whole_=whole_):
-            judged.append(part)
-            yield part
-            if len(judged) == 2:
-                self.tally.stopped = True
-                return
-
-    monkeypatch.setattr(_Hunt, "_parts", stopped)
+    stopped_after(2)
     code, out, err = run("case.toml")
     assert (code, err) == (130, "")
     found = re.search(
@@ -140,19 +140,9 @@ def test_stopped_before_anything_is_clear_it_tells_what_misses_least_of_what_was
     assert float(found[1]) == pytest.approx(-rootgap.load(path).space.rows()[0].margin, abs=0.1)
 
 
-def test_stopped_while_it_looks_for_what_is_in_conflict_it_does_not_tell_that(bay, run, monkeypatch):
+def test_stopped_while_it_looks_for_what_is_in_conflict_it_does_not_tell_that(bay, run, stopped_after):
     bay(IN_THE_WAY)
-    parts = _Hunt._parts
-
-    def stopped(self, grid, *, whole_):
-        for part in parts(self, grid, whole_=whole_):
-            yield part
-            if whole_:
-                self.tally.stopped = True
-                return
-
-    monkeypatch.setattr("rootgap.search.seek._PART", 10)
-    monkeypatch.setattr(_Hunt, "_parts", stopped)
+    stopped_after(1, whole=True)
     code, out, err = run("case.toml")
     assert (code, err) == (130, "")
     assert "Nothing fits so far; of what was judged " in out
