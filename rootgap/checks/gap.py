@@ -9,8 +9,9 @@ from functools import cached_property, partial
 import numpy as np
 from numpy.typing import NDArray
 
-from rootgap.geometry.distance import Bend, Body, Dome, Frustum, HalfRod, Prism, Rod
+from rootgap.geometry.distance import Bend, Body, Dome, Frustum, HalfRod, Prism, Rod, Shifted
 from rootgap.geometry.frames import Frame, lengths
+from rootgap.geometry.mesh import Mesh
 from rootgap.joints import Cuts, reach
 from rootgap.kept import Kept, fingerprint
 from rootgap.layout.motion import POSITIONS, STILL, Motion, Moved
@@ -22,8 +23,9 @@ Array = NDArray[np.float64]
 #: Cells each way over a skin to begin with, how often they are quartered, how many are kept at most, and
 #: how close to the least the answer must be, mm.
 CELLS, ROUNDS, MOST, CLOSE = 33, 12, 1500, 0.02
-#: To what share of it, no unit, the depth of what meets is told: all round the middle of a round body it is alike.
-DEEP = 0.005
+#: To what share of it, no unit, the depth in a scan is told: all round the middle of a round one it is alike, and each
+#: look there takes long.
+DEEP = 0.01
 #: How many are kept at most of a skin beside a body that moves.
 MOST_MOVED = 400
 #: Clocks round a cut end, and the shortest rod, mm, that is left between two.
@@ -283,8 +285,8 @@ def gap(cover: Cover, body: Body, enough: float = np.inf, close: float = CLOSE) 
 
 
 def nearest(cover: Cover, body: Body, enough: float = np.inf, close: float = CLOSE) -> Near:
-    """Return where a skin comes nearest to `body`, to `close`, mm, or how deep it lies in it, to `DEEP` of that; once
-    that is known to be farther than `enough`, mm, any place may come.
+    """Return where a skin comes nearest to `body`, to `close`, mm, or how deep it lies in a scan, to `DEEP` of that;
+    once that is known to be farther than `enough`, mm, any place may come.
 
     Branch and bound: a cell of the skin goes on only while its middle's distance, less how far its
     corners lie from its middle, is below the best yet; the distance to a body is never steeper than 1. Where the body
@@ -292,7 +294,7 @@ def nearest(cover: Cover, body: Body, enough: float = np.inf, close: float = CLO
     """
     moved = body if isinstance(body, Moved) else Moved(body, STILL)
     cover, turns, half = _parts(cover.kept(_worth(cover, body, enough)), moved.motion)
-    best = Near(np.inf, cover.middles[0])
+    best, deep = Near(np.inf, cover.middles[0]), DEEP if _scanned(body) else 0.0
     most = MOST if half == 0.0 else MOST_MOVED
     for _ in range(ROUNDS):
         gaps = moved.distance_at(cover.middles, turns)
@@ -300,7 +302,7 @@ def nearest(cover: Cover, body: Body, enough: float = np.inf, close: float = CLO
         if gaps[least] < best.distance:
             best = Near(float(gaps[least]), cover.middles[least], float(turns[least]))
         bound = gaps - cover.spread - half * moved.motion.radius(cover.middles)
-        within = max(close, -DEEP * best.distance)
+        within = max(close, -deep * best.distance)
         open_ = np.flatnonzero((bound < best.distance - within) & (bound < enough))
         if not open_.size:
             break
@@ -311,6 +313,13 @@ def nearest(cover: Cover, body: Body, enough: float = np.inf, close: float = CLO
             cover = cover.kept(np.repeat(np.arange(len(turns)), 2))
             turns = np.repeat(turns, 2) + np.tile([-half, half], len(turns))
     return best
+
+
+def _scanned(body: Body) -> bool:
+    """Tell whether a body is one of triangles, wherever it is."""
+    while isinstance(body, Moved | Shifted):
+        body = body.body
+    return isinstance(body, Mesh)
 
 
 def _parts(cover: Cover, motion: Motion) -> tuple[Cover, Array, float]:
