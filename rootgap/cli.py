@@ -370,7 +370,7 @@ def search(
     trade-off of margin, welds, pipe and the gas's turning. Where nothing fits, it says what leaves no room and the
     smallest change that would (exit code 1 then). Ctrl-C shows the best so far.
 
-    Example: rootgap search assemblies/ice-racer-four.toml --choose 2 --write assemblies/ice-racer-four-2.toml
+    Example: rootgap search assemblies/ice-racer-four.toml --choose 2
     """
     from rootgap.search.told import record
     from rootgap.writers.tradeoff import tradeoff_svg
