@@ -107,3 +107,13 @@ def folded(findings: Sequence[Finding]) -> tuple[Finding, ...]:
                 if finding is kept or not any(finding is other for other in warned)
             ]
     return tuple(told)
+
+
+def listed(words: Sequence[str]) -> str:
+    """Return words in a row as they are read out.
+
+    >>> listed(["a"]), listed(["a", "b", "c"])
+    ('a', 'a, b and c')
+    """
+    *others, last = words
+    return f"{', '.join(others)} and {last}" if others else last

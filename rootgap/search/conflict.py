@@ -16,7 +16,7 @@ from rootgap.checks import checks_to_pass
 from rootgap.checks.clearance import Clearance, Space
 from rootgap.errors import GeometryError, InputErrors
 from rootgap.geometry.distance import Body, Shifted
-from rootgap.joints import find_joints
+from rootgap.joints import Joint, find_joints
 from rootgap.layout import Layout, lay_out
 from rootgap.search.found import Change, Conflict
 from rootgap.search.variants import Choice, Variants
@@ -134,41 +134,47 @@ def _change(
     settings = {each.name: each.values[at] for each, at in zip(variants.parameters, choice, strict=True)}
     try:
         layout = lay_out(variants.whole(choice))
+        joints = tuple(find_joints(layout))
         if thing in units:
             goal = getattr(variants.assembly.goal, thing.removeprefix("goal.")).most
-            return Change(thing, by, units[thing], goal + by, None, settings) if _passes(layout) else None
+            return Change(thing, by, units[thing], goal + by, None, settings) if _passes(layout, joints) else None
         name = thing.removeprefix("keepout.")
         keepout = layout.keepouts[name]
         others = {each: body for each, body in layout.keepouts.items() if each != name}
-        if not _passes(replace(layout, keepouts=others)):
+        if not _passes(replace(layout, keepouts=others), joints):
             return None
         to = keepout.clearance - by
         eased = replace(layout, keepouts={**layout.keepouts, name: replace(keepout, clearance=max(to, 0.0))})
-        fits = to >= 0.0 and _passes(eased)
-        moved = _moved(layout, name, short, least, min(most, _FARTHEST * short))
-        if moved is not None:
-            aside = replace(keepout, body=Shifted(keepout.body, np.array(moved)))
-            moved = moved if _passes(replace(layout, keepouts={**layout.keepouts, name: aside})) else None
+        fits = to >= 0.0 and _passes(eased, joints)
+        moved = _moved(layout, joints, name, short, least, min(most, _FARTHEST * short))
+        if moved is not None and not _passes(_aside(layout, name, np.array(moved)), joints):
+            moved = None
         return Change(thing, by, "mm", to if fits else None, moved, settings) if fits or moved else None
     except (GeometryError, InputErrors):
         return None
 
 
-def _passes(layout: Layout) -> bool:
-    return all(finding.verdict != "fail" for finding in checks_to_pass(layout, tuple(find_joints(layout))))
+def _passes(layout: Layout, joints: Sequence[Joint]) -> bool:
+    return all(finding.verdict != "fail" for finding in checks_to_pass(layout, joints))
 
 
-def _moved(layout: Layout, name: str, short: float, least: float, farthest: float) -> tuple[float, float, float] | None:
+def _aside(layout: Layout, name: str, move: Array) -> Layout:
+    """Return a layout with one of its keep-outs moved by (3,), mm."""
+    keepout = layout.keepouts[name]
+    return replace(layout, keepouts={**layout.keepouts, name: replace(keepout, body=Shifted(keepout.body, move))})
+
+
+def _moved(
+    layout: Layout, joints: Sequence[Joint], name: str, short: float, least: float, farthest: float
+) -> tuple[float, float, float] | None:
     """Return the shortest move of a keep-out, mm, that makes room, cold and running: straight away from what is most
     too near to it, or along an axis of the engine frame; None where none shorter than `farthest` does."""
-    joints, keepout = tuple(find_joints(layout)), layout.keepouts[name]
 
     def nearest(move: Array) -> Clearance:
-        aside = replace(keepout, body=Shifted(keepout.body, move))
-        space = Space(replace(layout, keepouts={**layout.keepouts, name: aside}), joints)
+        space = Space(_aside(layout, name, move), joints)
         return space.nearest(name, space.cold)
 
-    straight = _away(nearest(np.zeros(3)).worst.at, keepout.body)
+    straight = _away(nearest(np.zeros(3)).worst.at, layout.keepouts[name].body)
     found: Array | None = None
     # The likely ones first, so that most of the others need no second look.
     for way in (straight, *sorted((*np.eye(3), *-np.eye(3)), key=lambda axis: -float(axis @ straight))):

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from math import isfinite
 from typing import Any
 
+from rootgap.checks.finding import listed
 from rootgap.search.found import Change, Conflict, Found, Search
 from rootgap.spec.toml import cut_short, toml_text
 
@@ -97,7 +98,7 @@ def _conflict_lines(conflict: Conflict, *, stopped: bool) -> Iterator[str]:
         yield f"Nothing fits: {between[0]} alone leaves no layout."
     else:
         yield (
-            f"Nothing fits: {_listed(between)} together leave no layout; without any one of them there is one that "
+            f"Nothing fits: {listed(between)} together leave no layout; without any one of them there is one that "
             "clears the rest of these."
         )
     for number, change in enumerate(conflict.changes[: 1 + _FEW]):
@@ -122,10 +123,6 @@ def _change(change: Change) -> str:
 def settings_text(settings: Any) -> str:
     """Return the value of each parameter in one line."""
     return ", ".join(f"{name} = {value_text(value)}" for name, value in settings.items())
-
-
-def _listed(words: Sequence[str]) -> str:
-    return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def figures_text(found: Found) -> str:

@@ -17,6 +17,7 @@ from rootgap.checks.access.plugs import PlugAccess, ServiceAccess
 from rootgap.checks.access.tools import TOLD, Try
 from rootgap.checks.access.torch import WeldReach
 from rootgap.checks.drain import falls
+from rootgap.checks.finding import listed
 from rootgap.layout import Drain, Layout
 
 Row = tuple[str, ...]
@@ -141,8 +142,7 @@ def _kept(way: Way) -> str:
 
 def _step(way: Way) -> str:
     """Return what goes in, in words: with what is on it, and what else belongs to the step."""
-    *others, last = way.takes or ("",)
-    laden = f" with {' and '.join(filter(None, (', '.join(others), last)))} on it" if last else ""
+    laden = f" with {listed(way.takes)} on it" if way.takes else ""
     return way.unit + laden + (f", {way.note}" if way.note else "")
 
 
