@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -37,6 +38,18 @@ def demo() -> Path:
 def manifold(demo: Path) -> rootgap.Manifold:
     """The demo, loaded."""
     return rootgap.load(demo)
+
+
+@pytest.fixture
+def loaded(tmp_path: Path) -> Callable[[str], rootgap.Manifold]:
+    """Load a manifold from the text of a parameter file in a folder of its own."""
+
+    def load(text: str) -> rootgap.Manifold:
+        file = tmp_path / "t.toml"
+        file.write_text(text, encoding="utf-8")
+        return rootgap.load(file)
+
+    return load
 
 
 @pytest.fixture(scope="session")

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -14,6 +14,8 @@ import rootgap
 from rootgap.joints import Cope
 from rootgap.solids.bodies import volume
 from rootgap.solids.whole import parts
+
+Load = Callable[[str], rootgap.Manifold]
 
 TEXT = """
 name = "close"
@@ -63,10 +65,8 @@ CASES = {
 
 
 @pytest.mark.parametrize("words", CASES.values(), ids=CASES)
-def test_volumes_are_those_of_the_closed_forms(words: dict[str, object], tmp_path: Path):
-    file = tmp_path / "close.toml"
-    file.write_text(TEXT.format(**words), encoding="utf-8")
-    made = rootgap.load(file)
+def test_volumes_are_those_of_the_closed_forms(words: dict[str, object], loaded: Load):
+    made = loaded(TEXT.format(**words))
     (cope,) = (joint for joint in made.joints if isinstance(joint, Cope))
     bodies = {part.name: part.body for part in parts(made.layout, made.joints)}
     whole = next(piece for piece in made.layout.pieces() if piece.id == cope.target.piece)
@@ -102,10 +102,8 @@ BESIDE = {
 
 
 @pytest.mark.parametrize("words", BESIDE.values(), ids=BESIDE)
-def test_a_hole_beside_the_bore_leaves_the_far_wall_whole(words: dict[str, object], tmp_path: Path):
-    file = tmp_path / "close.toml"
-    file.write_text(TEXT.format(**words), encoding="utf-8")
-    made = rootgap.load(file)
+def test_a_hole_beside_the_bore_leaves_the_far_wall_whole(words: dict[str, object], loaded: Load):
+    made = loaded(TEXT.format(**words))
     (cope,) = (joint for joint in made.joints if isinstance(joint, Cope))
     assert not cope.opens_wholly
     (target,) = (part.body for part in parts(made.layout, made.joints) if part.name == cope.target.piece)

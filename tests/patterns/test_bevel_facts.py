@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,8 @@ import rootgap
 from rootgap.joints import Cope
 from rootgap.joints.bevel import Bevel, Ground
 from rootgap.patterns.wrap import bevel_facts
+
+Load = Callable[[str], rootgap.Manifold]
 
 ASSEMBLY = """
 name = "t"
@@ -38,14 +41,8 @@ end = { cope = "log"END }
 """
 
 
-def manifold(tmp_path: Path, end: str) -> rootgap.Manifold:
-    file = tmp_path / "t.toml"
-    file.write_text(ASSEMBLY.replace("END", end), encoding="utf-8")
-    return rootgap.load(file)
-
-
-def test_a_wanted_bevel_is_on_wrap_and_comb_and_in_the_manifest(tmp_path: Path) -> None:
-    made = manifold(tmp_path, ', bevel = { land = "1/16 in", angle = "45 deg" }')
+def test_a_wanted_bevel_is_on_wrap_and_comb_and_in_the_manifest(tmp_path: Path, loaded: Load) -> None:
+    made = loaded(ASSEMBLY.replace("END", ', bevel = { land = "1/16 in", angle = "45 deg" }'))
     copes = {joint.branch.run: joint for joint in made.joints if isinstance(joint, Cope)}
     assert {cope.bevel for cope in copes.values()} == {Bevel(1.5875, 45.0)}
     patterns = {pattern.name: dict(pattern.facts) for pattern in made.patterns}
@@ -63,8 +60,8 @@ def test_a_wanted_bevel_is_on_wrap_and_comb_and_in_the_manifest(tmp_path: Path) 
     assert record["bevel_schedule"][2]["grind"] == pytest.approx(copes["a"].bevel_schedule[2].grind)
 
 
-def test_without_one_what_clears_is_said(tmp_path: Path) -> None:
-    made = manifold(tmp_path, "")
+def test_without_one_what_clears_is_said(loaded: Load) -> None:
+    made = loaded(ASSEMBLY.replace("END", ""))
     facts = {pattern.name: dict(pattern.facts) for pattern in made.patterns}["a-a.wrap"]
     assert facts["Bevel"] == "just to clear"
     assert len(facts["Bevel at 0, 45, ... 315"].split(",")) == 8

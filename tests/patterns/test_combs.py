@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,6 +16,8 @@ from rootgap.geometry.frames import Frame
 from rootgap.joints import Cope
 from rootgap.patterns.marks import holes_comb
 from rootgap.patterns.wrap import PAPER
+
+Load = Callable[[str], rootgap.Manifold]
 
 ASSEMBLY = """
 name = "t"
@@ -50,16 +53,10 @@ end = { cope = "log" }
 """
 
 
-def manifold(tmp_path: Path, more: str = "") -> rootgap.Manifold:
-    file = tmp_path / "t.toml"
-    file.write_text(ASSEMBLY.replace("MORE", more), encoding="utf-8")
-    return rootgap.load(file)
-
-
 @pytest.mark.parametrize("count", [12, 16, 24])
-def test_an_elbows_own_end_is_marked_on_as_many_meridians_as_asked(tmp_path: Path, count: int) -> None:
+def test_an_elbows_own_end_is_marked_on_as_many_meridians_as_asked(tmp_path: Path, count: int, loaded: Load) -> None:
     """Each arc bent back along the elbow, at the bore: its point lies on the log's outside."""
-    made = manifold(tmp_path, f", meridians = {count}")
+    made = loaded(ASSEMBLY.replace("MORE", f", meridians = {count}"))
     (cope,) = (joint for joint in made.joints if isinstance(joint, Cope) and joint.branch.run == "elbow")
     (comb,) = (pattern for pattern in made.patterns if pattern.name == "elbow-b.comb")
     facts = dict(comb.facts)
@@ -86,8 +83,8 @@ def test_an_elbows_own_end_is_marked_on_as_many_meridians_as_asked(tmp_path: Pat
 
 
 @pytest.mark.parametrize(("name", "run"), [("log-b.comb", "onto-elbow"), ("log-c.comb", "onto-cone")])
-def test_a_hole_is_met_by_enough_meridians_and_each_mark_lies_on_its_edge(tmp_path: Path, name: str, run: str) -> None:
-    made = manifold(tmp_path)
+def test_a_hole_is_met_by_enough_meridians_and_each_mark_lies_on_its_edge(loaded: Load, name: str, run: str) -> None:
+    made = loaded(ASSEMBLY.replace("MORE", ""))
     (cope,) = (joint for joint in made.joints if isinstance(joint, Cope) and joint.branch.run == run)
     (comb,) = (pattern for pattern in made.patterns if pattern.name == name)
     rows = {key: text for key, text in comb.facts if key.startswith(f"{run}, clock ")}
@@ -101,9 +98,9 @@ def test_a_hole_is_met_by_enough_meridians_and_each_mark_lies_on_its_edge(tmp_pa
             assert np.linalg.norm(outline - point, axis=1).min() < 0.12, "printed to 0.1 mm"
 
 
-def test_a_comb_leaves_the_foot_of_what_was_fitted_before_whole(tmp_path: Path) -> None:
+def test_a_comb_leaves_the_foot_of_what_was_fitted_before_whole(loaded: Load) -> None:
     """A second branch beside the first on the elbow: no mark of its hole lies in the first one's metal."""
-    made = manifold(tmp_path)
+    made = loaded(ASSEMBLY.replace("MORE", ""))
     (first,) = (joint for joint in made.joints if isinstance(joint, Cope) and joint.branch.run == "onto-elbow")
     frame, axis = first.branch.frame, first.branch.frame.axis
     beside = Frame(frame.origin + 30.0 * np.cross(axis, (0.0, 0.0, 1.0)), axis, frame.ref)
@@ -124,8 +121,10 @@ def test_a_comb_leaves_the_foot_of_what_was_fitted_before_whole(tmp_path: Path) 
     assert clear.min() < 0.12, "and some lie at its foot"
 
 
-def test_a_comb_says_nothing_of_hatching_and_a_cones_nothing_of_elbows(tmp_path: Path) -> None:
-    combs = {pattern.name: pattern for pattern in manifold(tmp_path).patterns if pattern.kind == "comb"}
+def test_a_comb_says_nothing_of_hatching_and_a_cones_nothing_of_elbows(loaded: Load) -> None:
+    combs = {
+        pattern.name: pattern for pattern in loaded(ASSEMBLY.replace("MORE", "")).patterns if pattern.kind == "comb"
+    }
     assert combs.keys() == {"elbow-b.comb", "log-b.comb", "log-c.comb"}
     assert not any("hatched" in note for comb in combs.values() for note in comb.notes)
     cone = combs["log-c.comb"]

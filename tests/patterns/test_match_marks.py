@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,8 @@ import rootgap
 from rootgap.joints import Cope, Mitre
 from rootgap.patterns import Pattern
 from rootgap.patterns.pattern import Label
+
+Load = Callable[[str], rootgap.Manifold]
 
 STOCKS = """
 name = "t"
@@ -44,20 +47,14 @@ end = { cope = "log" }
 """
 
 
-def loaded(tmp_path: Path, text: str) -> rootgap.Manifold:
-    file = tmp_path / "t.toml"
-    file.write_text(STOCKS + text, encoding="utf-8")
-    return rootgap.load(file)
-
-
 def marks(pattern: Pattern) -> dict[str, Label]:
     """Return a pattern's lettering by its text."""
     return {label.text: label for label in pattern.labels}
 
 
-def test_the_same_marks_meet_at_a_mitre(tmp_path: Path) -> None:
+def test_the_same_marks_meet_at_a_mitre(loaded: Load) -> None:
     """Each mark of one pipe's line lies, rolled up, on the other's line where that has the same mark."""
-    manifold = loaded(tmp_path, CORNER)
+    manifold = loaded(STOCKS + CORNER)
     (mitre,) = (joint for joint in manifold.joints if isinstance(joint, Mitre))
     patterns = {pattern.name: pattern for pattern in manifold.patterns}
     ends = (patterns["log-a.wrap"], patterns["log-b.wrap-start"])
@@ -75,8 +72,8 @@ def test_the_same_marks_meet_at_a_mitre(tmp_path: Path) -> None:
         assert met[0] == pytest.approx(met[1], abs=1e-6), letter
 
 
-def test_a_run_that_leaves_and_ends_on_one_pipe_has_two_holes_of_its_own(tmp_path: Path) -> None:
-    manifold = loaded(tmp_path, LOOP)
+def test_a_run_that_leaves_and_ends_on_one_pipe_has_two_holes_of_its_own(tmp_path: Path, loaded: Load) -> None:
+    manifold = loaded(STOCKS + LOOP)
     copes = [joint for joint in manifold.joints if isinstance(joint, Cope)]
     assert [joint.id for joint in copes] == ["log+loop", "loop+log"]
     (holes,) = (pattern for pattern in manifold.patterns if pattern.name == "log-a.holes")
@@ -97,8 +94,8 @@ def test_a_run_that_leaves_and_ends_on_one_pipe_has_two_holes_of_its_own(tmp_pat
     assert len(ids) == len(set(ids))
 
 
-def test_the_wrap_of_a_start_says_how_its_clocks_count(tmp_path: Path) -> None:
-    patterns = {pattern.name: pattern for pattern in loaded(tmp_path, LOOP).patterns}
+def test_the_wrap_of_a_start_says_how_its_clocks_count(loaded: Load) -> None:
+    patterns = {pattern.name: pattern for pattern in loaded(STOCKS + LOOP).patterns}
     said = "Clocks are the pipe's own, clockwise looking along the gas: on this end they run from right to left."
     assert any(note.startswith(said) for note in patterns["loop-a.wrap-start"].notes)
     assert said not in patterns["loop-e.wrap"].notes
@@ -111,7 +108,7 @@ def test_the_wrap_of_a_start_says_how_its_clocks_count(tmp_path: Path) -> None:
         (255, "The start is cut: datum edge, the upper one, on the square end where the gas leaves"),
     ],
 )
-def test_the_wrap_of_holes_goes_on_a_square_end(tmp_path: Path, at: int, said: str) -> None:
+def test_the_wrap_of_holes_goes_on_a_square_end(loaded: Load, at: int, said: str) -> None:
     branch = f"""
 pieces = [{{ straight = 200 }}, {{ mitre = 20, clock = 180 }}, {{ straight = 200 }}]
 ends = ["cap", "cap"]
@@ -121,12 +118,12 @@ start = {{ at = [{at}, 150, 0], along = [0, -1, 0] }}
 pieces = [{{ straight = "fill" }}]
 end = {{ cope = "log" }}
 """
-    (holes,) = (pattern for pattern in loaded(tmp_path, branch).patterns if pattern.kind == "holes")
+    (holes,) = (pattern for pattern in loaded(STOCKS + branch).patterns if pattern.kind == "holes")
     assert holes.notes[0].startswith(said)
     assert ("datum edge, gas comes in here" in marks(holes)) == (at == 100)
 
 
-def test_a_hole_beside_a_neighbour_as_wide_as_the_pipe_ends_at_its_foot(tmp_path: Path) -> None:
+def test_a_hole_beside_a_neighbour_as_wide_as_the_pipe_ends_at_its_foot(loaded: Load) -> None:
     """Such a foot touches itself at the pipe's sides."""
     wide = """
 pieces = [{ straight = 300 }]
@@ -141,7 +138,7 @@ stock = "primary"
 start = { off = "log", station = 5, lean = 45 }
 pieces = [{ straight = 60 }]
 """
-    manifold = loaded(tmp_path, wide)
+    manifold = loaded(STOCKS + wide)
     (holes,) = (pattern for pattern in manifold.patterns if pattern.name == "log-a.holes")
     (shape,) = (item.shape for item in holes.drawn if item.layer == "cut.b-start")
     (cope,) = (joint for joint in manifold.joints if isinstance(joint, Cope) and joint.at == "start")
